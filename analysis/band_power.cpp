@@ -1,0 +1,90 @@
+#include "analysis/band_power.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+
+#include "analysis/cosine_ends.hpp"
+#include "analysis/transform.hpp"
+#include "analysis/weighting.hpp"
+
+namespace afterload::analysis {
+
+Periodogram::Periodogram(WaveformView record) {
+    const std::size_t length = good_length_at_most(record.volts.size());
+    const std::span<const double> x = record.volts.first(length);
+    const CosineEnds weight{length, 0.1};
+
+    // About the middle, mean and slope do not know each other.
+    const double middle = 0.5 * static_cast<double>(length - 1);
+    double mean = 0.0;
+    double slope = 0.0;
+    double tt = 0.0;
+    double fourth = 0.0;
+    for (std::size_t n = 0; n < length; ++n) {
+        const double w = weight.at(n);
+        const double t = static_cast<double>(n) - middle;
+        mean += w * x[n];
+        slope += w * t * x[n];
+        tt += w * t * t;
+        fourth += w * w * w * w;
+    }
+    mean /= weight.sum();
+    slope /= tt;
+
+    std::vector<double> weighted(length);
+    for (std::size_t n = 0; n < length; ++n) {
+        const double t = static_cast<double>(n) - middle;
+        weighted[n] = weight.at(n) * (x[n] - mean - slope * t);
+    }
+    const std::vector<std::complex<double>> bins = RealTransform{length}.forward(weighted);
+
+    const double count = static_cast<double>(length);
+    const double scale = 2.0 / (count * weight.sum_of_squares());
+    bin_hz_ = record.rate.frequency().in<Hertz>() / count;
+    spread_ = count * fourth / (weight.sum_of_squares() * weight.sum_of_squares());
+    power_.resize(bins.size());
+    for (std::size_t k = 0; k < bins.size(); ++k) {
+        const bool single = k == 0 || k + 1 == bins.size();
+        power_[k] = (single ? 0.5 : 1.0) * scale * std::norm(bins[k]);
+    }
+
+    noise_.assign(bins.size(), 0.0);
+    std::vector<double> sorted;
+    for (std::size_t from = 1; from < power_.size();) {
+        const std::size_t to = std::min(power_.size(), from + std::max<std::size_t>(16, from / 8));
+        sorted.assign(power_.begin() + static_cast<std::ptrdiff_t>(from),
+                      power_.begin() + static_cast<std::ptrdiff_t>(to));
+        const auto half = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+        std::nth_element(sorted.begin(), half, sorted.end());
+        std::fill(noise_.begin() + static_cast<std::ptrdiff_t>(from),
+                  noise_.begin() + static_cast<std::ptrdiff_t>(to), *half / std::log(2.0));
+        from = to;
+    }
+}
+
+Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
+    const double low = band.low.in<Hertz>() / bin_hz_;
+    const double high = band.high.in<Hertz>() / bin_hz_;
+    Power sum;
+    const auto last = static_cast<double>(power_.size() - 1);
+    for (double k = std::max(0.0, std::round(low)); k <= std::min(last, std::round(high)); k += 1.0) {
+        const double covered = std::min(k + 0.5, high) - std::max(k - 0.5, low);
+        if (covered <= 0.0) {
+            continue;
+        }
+        const auto bin = static_cast<std::size_t>(k);
+        const double gain =
+            covered * weight_of(weighting, Hertz{k * bin_hz_}).in<PowerRatio>();
+        const double noise = noise_[bin];
+        const double line = std::max(power_[bin] - noise, 0.0);
+        sum.value += gain * power_[bin];
+        // A bin of noise scatters by its own mean; a line above it only by its beat with the noise.
+        const double scatter = power_[bin] > 12.0 * noise ? noise * noise + 2.0 * line * noise
+                                                          : noise * noise;
+        sum.variance += gain * gain * spread_ * scatter;
+    }
+    return sum;
+}
+
+}  // namespace afterload::analysis

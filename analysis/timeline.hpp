@@ -1,0 +1,40 @@
+/// Slips of the sample count inside a record, found through the phase of its tone.
+///
+/// A lost buffer moves everything after it by whole samples: the tone's phase jumps by that many times
+/// its turn a sample while its level stays. A unit that changes moves level or phase by anything.
+#pragma once
+
+#include <complex>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace afterload::analysis {
+
+/// A tone seen through short overlapping pieces.
+struct ToneHistory {
+    std::vector<std::complex<double>> phasors;  ///< at the nominal frequency, see phasors.hpp
+    std::size_t piece = 0;                      ///< samples of one
+    std::size_t hop = 0;                        ///< a quarter of it
+    double median = 0.0;                        ///< of their magnitudes
+    double scatter = 0.0;  ///< robust relative deviation of the magnitudes: 0.6 and up without a tone
+};
+
+/// Hann pieces of at least four cycles and 5 ms, two cycles where the record is short. Nothing when
+/// it holds fewer than six pieces: then its timeline cannot be told.
+[[nodiscard]] std::optional<ToneHistory> tone_history(std::span<const double> record, double omega,
+                                                      double rate_hz);
+
+struct Slip {
+    std::size_t at = 0;       ///< first sample after it
+    std::int64_t frames = 0;  ///< above 0: so many are missing; below: so many stand twice
+};
+
+/// Whole-sample slips in `record` at a tone near `omega` radians a sample. A slip is known modulo the
+/// tone's period: the smallest that is whole within the noise is given, or one whose samples do stand
+/// twice.
+[[nodiscard]] std::vector<Slip> slips(std::span<const double> record, double omega,
+                                      const ToneHistory& history);
+
+}  // namespace afterload::analysis

@@ -1,0 +1,13 @@
+# AFTERLOAD_SANITIZER: empty, "address" (with undefined behaviour, no recovery) or "thread".
+set(AFTERLOAD_SANITIZER "" CACHE STRING "address, thread or empty")
+if(AFTERLOAD_SANITIZER STREQUAL "address")
+    add_compile_options(-fsanitize=address,undefined -fno-sanitize-recover=all
+                        -fno-omit-frame-pointer)
+    add_link_options(-fsanitize=address,undefined)
+elseif(AFTERLOAD_SANITIZER STREQUAL "thread")
+    # Asio's fences are invisible to the thread sanitizer; -Wtsan says so from system headers.
+    add_compile_options(-fsanitize=thread -fno-omit-frame-pointer -Wno-tsan)
+    add_link_options(-fsanitize=thread)
+elseif(NOT AFTERLOAD_SANITIZER STREQUAL "")
+    message(FATAL_ERROR "AFTERLOAD_SANITIZER is '${AFTERLOAD_SANITIZER}': write address or thread")
+endif()

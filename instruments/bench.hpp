@@ -1,0 +1,34 @@
+/// The instruments that are present, opened together and closed together.
+#pragma once
+
+#include <string>
+
+#include "instruments/capture.hpp"
+#include "instruments/clock.hpp"
+#include "instruments/hands.hpp"
+#include "instruments/load.hpp"
+#include "instruments/meter.hpp"
+#include "instruments/range_switch.hpp"
+#include "instruments/source.hpp"
+
+namespace afterload::instruments {
+
+class Bench {
+public:
+    Bench() = default;
+    Bench(const Bench&) = delete;
+    Bench& operator=(const Bench&) = delete;
+    virtual ~Bench() = default;
+
+    [[nodiscard]] virtual Clock& clock() = 0;
+    [[nodiscard]] virtual Source& source() = 0;
+    [[nodiscard]] virtual Capture& capture() = 0;
+    [[nodiscard]] virtual Load& load() = 0;
+    [[nodiscard]] virtual RangeSwitch& range_switch() = 0;
+    /// Null where there is none: the reading is then typed in, or the figure is not tested.
+    [[nodiscard]] virtual Meter* meter() = 0;
+    /// Null on a bench with anything real on it.
+    [[nodiscard]] virtual Hands* hands() = 0;
+};
+
+}  // namespace afterload::instruments

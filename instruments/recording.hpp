@@ -1,0 +1,50 @@
+/// Wave files in and out; the one door to libsndfile.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include <tl/expected.hpp>
+
+#include "analysis/quantity.hpp"
+#include "analysis/waveform.hpp"
+
+namespace afterload::instruments {
+
+/// Why a file could not be read or written: one line that says what to do.
+struct RecordingFailure {
+    std::string path;
+    std::string what;
+};
+
+/// A recording from elsewhere. Samples are fractions of digital full scale, -1 … 1, one vector a
+/// channel; they may hold NaN or infinity when the file does.
+struct Recording {
+    SampleRate rate;
+    int bits = 0;  ///< 16, 24, 32; 32 and 64 for float files
+    bool floating = false;
+    std::vector<std::vector<double>> channels;
+    bool truncated = false;  ///< the header promises more frames than the file holds
+};
+
+/// Reads WAV, RF64, FLAC and what else libsndfile knows, 1 to 8 channels, whole.
+///
+/// Fails   not there, empty, not a sound file, no frames, 8 bits a sample, more than 8 channels, more
+///         than 2^31 samples.
+[[nodiscard]] tl::expected<Recording, RecordingFailure> read_recording(const std::string& path);
+
+/// The name a stored record gets: FLAC up to 24 bits, RF64 above.
+[[nodiscard]] std::string record_ending(int bits);
+
+/// Writes the integers of `record` exactly as they are.
+///
+/// Fails   the disk is full (short count), a sample is outside `bits`.
+[[nodiscard]] tl::expected<void, RecordingFailure> write_record(const std::string& path,
+                                                                const Record& record);
+
+/// Reads the integers back. Calibration is not in the file: the caller fills it.
+[[nodiscard]] tl::expected<Record, RecordingFailure> read_record(const std::string& path);
+
+}  // namespace afterload::instruments

@@ -1,0 +1,85 @@
+#include "instruments/simulated_bench.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+#include <utility>
+
+#include "instruments/simulated_instruments.hpp"
+#include "instruments/simulated_world.hpp"
+
+namespace afterload::instruments {
+
+namespace {
+
+void require(bool right, const char* what) {
+    if (!right) {
+        throw std::invalid_argument(what);
+    }
+}
+
+void check(const Simulation& simulation) {
+    const double rate = simulation.rate.frequency().in<Hertz>();
+    require(rate >= 32e3 && rate <= 192e3, "simulated card: a rate of 32 kHz to 192 kHz is needed");
+    require(simulation.bits >= 16 && simulation.bits <= 32, "simulated card: 16 to 32 bits");
+    require(simulation.power.in<Watts>() > 0.0, "simulated unit: its power is not positive");
+    require(simulation.load.in<Ohms>() > 0.0, "simulated unit: its load is not positive");
+    require(simulation.mains_voltage > 0.0 && simulation.nominal_mains > 0.0,
+            "simulated mains: its voltage is not positive");
+    require(simulation.mains_frequency.in<Hertz>() > 0.0,
+            "simulated mains: its frequency is not positive");
+    require(simulation.source_full_scale.in<VoltsPeak>() > 0.0,
+            "simulated source: its full scale is not positive");
+    require(simulation.source_impedance.in<Ohms>() >= 0.0,
+            "simulated source: its impedance is negative");
+    require(!simulation.ranges.empty(), "simulated bench: it has no range");
+    for (const SimulatedRange& range : simulation.ranges) {
+        require(range.full_scale.in<VoltsPeak>() > 0.0 && range.safe.in<VoltsPeak>() > 0.0,
+                "simulated range: its volts are not positive");
+    }
+    for (const SimulatedLoad& load : simulation.loads) {
+        require(load.nominal.in<Ohms>() > 0.0 && load.error > -1.0,
+                "simulated load: its resistance is not positive");
+    }
+}
+
+class Simulated final : public SimulatedBench {
+public:
+    explicit Simulated(const Simulation& simulation)
+        : world_{simulation},
+          clock_{world_},
+          source_{world_, simulation},
+          capture_{world_, simulation, range_switch_},
+          range_switch_{world_, simulation},
+          load_{world_},
+          meter_{world_},
+          hands_{world_, range_switch_} {}
+
+    Clock& clock() override { return clock_; }
+    Source& source() override { return source_; }
+    Capture& capture() override { return capture_; }
+    Load& load() override { return load_; }
+    RangeSwitch& range_switch() override { return range_switch_; }
+    Meter* meter() override { return &meter_; }
+    Hands* hands() override { return &hands_; }
+    Strain strain() const override { return world_.strain(); }
+
+private:
+    SimulatedWorld world_;
+    VirtualClock clock_;
+    SimulatedSource source_;
+    SimulatedCapture capture_;
+    SimulatedRangeSwitch range_switch_;
+    SimulatedLoads load_;
+    SimulatedMeter meter_;
+    SimulatedHands hands_;
+};
+
+}  // namespace
+
+std::unique_ptr<SimulatedBench> open_simulated_bench(const Simulation& simulation) {
+    check(simulation);
+    return std::make_unique<Simulated>(simulation);
+}
+
+}  // namespace afterload::instruments

@@ -1,0 +1,107 @@
+/// The instruments of the simulated bench: each a thin face of the simulated world, which outlives it.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "instruments/capture.hpp"
+#include "instruments/hands.hpp"
+#include "instruments/load.hpp"
+#include "instruments/meter.hpp"
+#include "instruments/range_switch.hpp"
+#include "instruments/simulated_world.hpp"
+#include "instruments/simulation.hpp"
+#include "instruments/source.hpp"
+#include "instruments/virtual_clock.hpp"
+
+namespace afterload::instruments {
+
+class SimulatedSource final : public Source {
+public:
+    SimulatedSource(SimulatedWorld& world, const Simulation& simulation);
+
+    [[nodiscard]] std::string identity() const override;
+    [[nodiscard]] VoltsPeak full_scale() const override { return full_scale_; }
+    [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override;
+    [[nodiscard]] Task<BenchResult<void>> mute() override;
+
+private:
+    SimulatedWorld& world_;
+    VoltsPeak full_scale_;
+    SampleRate rate_;
+};
+
+class SimulatedRangeSwitch final : public RangeSwitch {
+public:
+    SimulatedRangeSwitch(SimulatedWorld& world, const Simulation& simulation);
+
+    [[nodiscard]] std::string selected() const override;
+    [[nodiscard]] Task<BenchResult<void>> select(std::string range) override;
+
+    [[nodiscard]] const SimulatedRange& range() const { return ranges_[selected_]; }
+    /// False: there is no such range.
+    [[nodiscard]] bool select_now(const std::string& range);
+
+private:
+    SimulatedWorld& world_;
+    std::vector<SimulatedRange> ranges_;
+    std::size_t selected_ = 0;
+};
+
+class SimulatedCapture final : public Capture {
+public:
+    SimulatedCapture(SimulatedWorld& world, const Simulation& simulation,
+                     const SimulatedRangeSwitch& range_switch);
+
+    [[nodiscard]] std::string identity() const override;
+    [[nodiscard]] SampleRate rate() const override { return rate_; }
+    [[nodiscard]] Task<BenchResult<Captured>> record(Seconds length) override;
+
+private:
+    SimulatedWorld& world_;
+    const SimulatedRangeSwitch& range_switch_;
+    SampleRate rate_;
+    int bits_;
+};
+
+class SimulatedLoads final : public Load {
+public:
+    explicit SimulatedLoads(SimulatedWorld& world) : world_{world} {}
+
+    [[nodiscard]] std::string identity() const override;
+    [[nodiscard]] bool connected() const override { return connected_; }
+    [[nodiscard]] Task<BenchResult<void>> connect() override;
+    [[nodiscard]] Task<BenchResult<void>> release() override;
+
+private:
+    SimulatedWorld& world_;
+    bool connected_ = false;
+};
+
+class SimulatedMeter final : public Meter {
+public:
+    explicit SimulatedMeter(SimulatedWorld& world) : world_{world} {}
+
+    [[nodiscard]] std::string identity() const override;
+    [[nodiscard]] bool can_read(MeterQuantity quantity) const override;
+    /// Refuses `both` for a quantity that each channel has.
+    [[nodiscard]] Task<BenchResult<MeterReading>> read(MeterQuantity quantity,
+                                                       Channels channel) override;
+
+private:
+    SimulatedWorld& world_;
+};
+
+class SimulatedHands final : public Hands {
+public:
+    SimulatedHands(SimulatedWorld& world, SimulatedRangeSwitch& range_switch)
+        : world_{world}, range_switch_{range_switch} {}
+
+    [[nodiscard]] Task<BenchResult<void>> set(std::string control, std::string position) override;
+
+private:
+    SimulatedWorld& world_;
+    SimulatedRangeSwitch& range_switch_;
+};
+
+}  // namespace afterload::instruments

@@ -1,0 +1,45 @@
+/// The simulated room: the unit, the card, the loads and the mains, moved along one time line.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "analysis/stimulus.hpp"
+#include "instruments/meter.hpp"
+#include "instruments/simulated_bench.hpp"
+#include "instruments/simulation.hpp"
+#include "instruments/unit_controls.hpp"
+
+namespace afterload::instruments {
+
+/// Everything that is not an interface. Time moves only through advance() and record().
+class SimulatedWorld {
+public:
+    explicit SimulatedWorld(const Simulation& simulation);
+    ~SimulatedWorld();
+    SimulatedWorld(const SimulatedWorld&) = delete;
+    SimulatedWorld& operator=(const SimulatedWorld&) = delete;
+
+    [[nodiscard]] Seconds now() const;
+    void advance(Seconds duration);
+    /// The next `frames` frames of both channels, as integers of the card.
+    [[nodiscard]] std::vector<std::vector<std::int32_t>> record(Frames frames);
+
+    /// Replaces what plays; silence mutes.
+    void play(const Stimulus& stimulus);
+    void connect_load(bool connected);
+    void select_range(std::size_t index);
+    void set_controls(const UnitControls& controls);
+    [[nodiscard]] const UnitControls& controls() const;
+    /// A reading with the meter's own noise; `right` matters where the quantity has a channel.
+    [[nodiscard]] MeterReading read(MeterQuantity quantity, bool right);
+    [[nodiscard]] Strain strain() const;
+
+private:
+    class Parts;
+    std::unique_ptr<Parts> parts_;
+};
+
+}  // namespace afterload::instruments

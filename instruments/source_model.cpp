@@ -1,0 +1,108 @@
+#include "instruments/source_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstring>
+
+#include "instruments/white_noise.hpp"
+#include "instruments/wide.hpp"
+
+namespace afterload::instruments {
+
+namespace {
+
+constexpr std::size_t rendered_at_once = 2048;
+
+/// x + second·x² + third·x³.
+AFTERLOAD_WIDE
+void bend(double* frames, std::size_t count, const double* second, const double* third) {
+    const Wide b{second[0], second[1], second[0], second[1]};
+    const Wide c{third[0], third[1], third[0], third[1]};
+    std::size_t i = 0;
+    for (; i + 2 <= count; i += 2) {
+        Wide x;
+        std::memcpy(&x, frames + 2 * i, sizeof x);
+        x += x * x * (b + c * x);
+        std::memcpy(frames + 2 * i, &x, sizeof x);
+    }
+    for (; i < count; ++i) {
+        for (std::size_t k = 0; k < 2; ++k) {
+            double& x = frames[2 * i + k];
+            x += x * x * (second[k] + third[k] * x);
+        }
+    }
+}
+
+}  // namespace
+
+SourceModel::SourceModel(const Simulation& simulation)
+    : rate_{simulation.rate},
+      clock_ppm_{simulation.source_clock_ppm},
+      noise_ratio_{white_sigma(amplitude_ratio(simulation.source_noise).in<AmplitudeRatio>(),
+                               simulation.rate.frequency().in<Hertz>())},
+      distortion_{simulation.source_distortion.in<AmplitudeRatio>()},
+      random_{simulation.run_seed, 0x73726365U},
+      doubler_{half_band_taps(0.2268, 116.0)} {
+    NoiseSource drawn{simulation.rig_seed, 0x73726364U};
+    for (double& sign : sign_) {
+        sign = drawn.uniform() < 0.5 ? -1.0 : 1.0;
+    }
+    for (std::vector<double>& channel : ahead_) {
+        channel.resize(rendered_at_once);
+    }
+}
+
+void SourceModel::play(const Stimulus& stimulus, std::int64_t now) {
+    stimulus_ = stimulus;
+    started_ = now;
+    ahead_count_ = 0;
+    for (std::size_t c = 0; c < 2; ++c) {
+        double peak = 0.0;
+        double square = 0.0;
+        for (const Partial& partial : stimulus_.channels[c]) {
+            const double amplitude = std::abs(partial.amplitude.in<VoltsPeak>());
+            peak += amplitude;
+            square += 0.5 * amplitude * amplitude;
+        }
+        noise_[c] = noise_ratio_ * std::sqrt(square);
+        // Harmonics re a sine of this peak: second·peak/2 and third·peak²/4, as 0.8 to 0.6.
+        second_[c] = peak > 0.0 ? sign_[0] * 1.6 * distortion_ / peak : 0.0;
+        third_[c] = peak > 0.0 ? sign_[1] * 2.4 * distortion_ / (peak * peak) : 0.0;
+    }
+}
+
+void SourceModel::render(std::int64_t first, std::span<double> frames) {
+    if (!playing()) {
+        std::fill(frames.begin(), frames.end(), 0.0);
+        return;
+    }
+    const std::size_t count = frames.size() / 2;
+    const bool ready = ahead_count_ > 0 && first >= ahead_first_ &&
+                       first + static_cast<std::int64_t>(count) <=
+                           ahead_first_ + static_cast<std::int64_t>(ahead_count_);
+    if (!ready) {
+        ahead_first_ = first;
+        ahead_count_ = std::max(rendered_at_once, count);
+        for (std::size_t c = 0; c < 2; ++c) {
+            ahead_[c].assign(ahead_count_, 0.0);
+            add_samples(stimulus_.channels[c], rate_, -clock_ppm_, Frames{first - started_},
+                        ahead_[c]);
+        }
+    }
+    const auto offset = static_cast<std::size_t>(first - ahead_first_);
+    for (std::size_t c = 0; c < 2; ++c) {
+        for (std::size_t i = 0; i < count; ++i) {
+            frames[2 * i + c] = ahead_[c][offset + i];
+        }
+        if (noise_[c] > 0.0) {
+            random_.add_to(frames.subspan(c), 2, noise_[c]);
+        }
+    }
+}
+
+void SourceModel::put_out(std::span<const double> frames, std::span<double> out) {
+    doubler_.process(frames, out);
+    bend(out.data(), out.size() / 2, second_.data(), third_.data());
+}
+
+}  // namespace afterload::instruments

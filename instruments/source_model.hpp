@@ -1,0 +1,47 @@
+/// The simulated source: renders a stimulus on its own clock, with its noise and its own distortion.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "analysis/stimulus.hpp"
+#include "instruments/half_band.hpp"
+#include "instruments/noise_source.hpp"
+#include "instruments/simulation.hpp"
+
+namespace afterload::instruments {
+
+class SourceModel {
+public:
+    explicit SourceModel(const Simulation& simulation);
+
+    /// From frame `now` on.
+    void play(const Stimulus& stimulus, std::int64_t now);
+    [[nodiscard]] bool playing() const { return !stimulus_.silent(); }
+
+    /// Open-circuit volts from frame `first` on, interleaved at the card's rate.
+    void render(std::int64_t first, std::span<double> frames);
+    /// Those frames at twice the rate, bent as the source bends them.
+    void put_out(std::span<const double> frames, std::span<double> out);
+
+private:
+    Stimulus stimulus_;
+    SampleRate rate_;
+    double clock_ppm_;
+    std::int64_t started_ = 0;
+    double noise_ratio_;              ///< standard deviation re the rms that plays
+    double distortion_;
+    std::array<double, 2> sign_{};    ///< of second and third harmonic
+    std::array<double, 2> noise_{};
+    std::array<double, 2> second_{};
+    std::array<double, 2> third_{};
+    NoiseSource random_;
+    RateDoubler doubler_;
+    std::int64_t ahead_first_ = 0;    ///< frame of the first rendered one that is kept
+    std::size_t ahead_count_ = 0;
+    std::array<std::vector<double>, 2> ahead_;
+};
+
+}  // namespace afterload::instruments

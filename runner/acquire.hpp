@@ -1,0 +1,46 @@
+/// Takes a record that is fit to judge, or says that there is none: retakes within bounds, level
+/// events kept.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runner/driver.hpp"
+#include "runner/run_document.hpp"
+#include "runner/run_folder.hpp"
+
+namespace afterload::runner {
+
+/// A record with everything that turns it into figures.
+struct MeasuredRecord {
+    Record record;
+    StoredRecord stored;
+};
+
+struct AcquireRequest {
+    Seconds length;
+    std::optional<Hertz> tone;             ///< absent: silence
+    std::array<bool, 2> seen{true, true};  ///< channels that a tone is to be looked for in
+    std::optional<Hertz> mains;
+    DrivenAs driven;
+    std::string stem;  ///< file name within the folder, without ending
+};
+
+/// What was set aside on the way to the record.
+struct Acquired {
+    MeasuredRecord measured;
+    std::vector<Retake> retakes;
+    std::vector<RunEvent> events;
+};
+
+/// Records, checks, and stores. A capture with a fault that the rig caused is taken again, at most
+/// three times; one that has not settled gets another second first. A level event with the timeline
+/// intact is not taken away: it stands as an event, the record is taken once more, and when the level
+/// moves again the record is marked unstable. Takes no more than five captures in all.
+[[nodiscard]] instruments::Task<RunResult<Acquired>> acquire(Driver& driver,
+                                                             const RunFolder& folder,
+                                                             AcquireRequest request);
+
+}  // namespace afterload::runner

@@ -1,0 +1,73 @@
+#include "runner/bench_share.hpp"
+
+#include <algorithm>
+
+namespace afterload::runner {
+namespace {
+
+const char* side(int channel) {
+    return channel == 1 ? "left" : "right";
+}
+
+}  // namespace
+
+const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel) {
+    const Channels wanted = channel == 1 ? Channels::left : Channels::right;
+    for (const auto& load : bench.loads) {
+        if (load.channel == wanted || load.channel == Channels::both) {
+            return &load;
+        }
+    }
+    return nullptr;
+}
+
+analysis::BenchShare bench_share(const sequences::BenchFile& bench,
+                                 const sequences::RangeEntry& range, int channel) {
+    analysis::BenchShare share;
+    share.present = true;
+    share.level_source = "range " + range.name + ", " + side(channel) + ", " + range.calibrated;
+    share.level_u_k1 = range.level_u_k1;
+    share.balance_u_k1 = range.balance_u_k1;
+    share.balance_source = "range " + range.name + ", left against right, " + range.calibrated;
+    share.drive_source = "source level, " + bench.source.calibration_id;
+    share.drive_u_k1 = bench.source.level_u_k1;
+    if (const auto* load = load_of(bench, channel)) {
+        share.load = load->resistance;
+        share.load_source = std::string{"load "} + side(channel) + ", " + load->measured;
+        share.load_u_k1 = load->u_k1;
+        share.load_heat_u_k1 = load->heat_u_k1;
+    }
+    for (const auto& own : range.own_distortion) {
+        share.distortion.push_back({own.at, own.source, own.input});
+    }
+    share.own_noise = range.own_noise;
+    share.own_noise_a = range.own_noise_a;
+    share.own_hum = range.own_hum;
+    share.own_separation = range.own_separation;
+    return share;
+}
+
+const sequences::RangeEntry* find_range(const sequences::BenchFile& bench,
+                                        const std::string& name) {
+    const auto found = std::find_if(bench.ranges.begin(), bench.ranges.end(),
+                                    [&](const auto& range) { return range.name == name; });
+    return found == bench.ranges.end() ? nullptr : &*found;
+}
+
+const sequences::RangeEntry* range_for(const sequences::BenchFile& bench, VoltsPeak peak) {
+    const sequences::RangeEntry* best = nullptr;
+    for (const auto& range : bench.ranges) {
+        const bool holds = range.full_scale >= 1.25 * peak && range.safe >= 2.0 * peak;
+        if (holds && (best == nullptr || range.full_scale < best->full_scale)) {
+            best = &range;
+        }
+    }
+    return best;
+}
+
+const sequences::RangeEntry& resting_range(const sequences::BenchFile& bench) {
+    return *std::max_element(bench.ranges.begin(), bench.ranges.end(),
+                             [](const auto& a, const auto& b) { return a.safe < b.safe; });
+}
+
+}  // namespace afterload::runner

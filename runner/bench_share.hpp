@@ -1,0 +1,30 @@
+/// What a bench file says about one channel through one range, in the words of the analysis.
+#pragma once
+
+#include <optional>
+
+#include "analysis/measure.hpp"
+#include "sequences/bench_file.hpp"
+
+namespace afterload::runner {
+
+/// `channel` is 1 (left) or 2 (right). The range must be one of the bench's.
+[[nodiscard]] analysis::BenchShare bench_share(const sequences::BenchFile& bench,
+                                               const sequences::RangeEntry& range, int channel);
+
+/// The range called `name`; null when the bench has none.
+[[nodiscard]] const sequences::RangeEntry* find_range(const sequences::BenchFile& bench,
+                                                      const std::string& name);
+
+/// The most sensitive range that holds `peak` at the unit's terminals with a quarter to spare and is
+/// safe at twice that; null when none does.
+[[nodiscard]] const sequences::RangeEntry* range_for(const sequences::BenchFile& bench,
+                                                     VoltsPeak peak);
+
+/// The range with the highest safe voltage: where the switch rests.
+[[nodiscard]] const sequences::RangeEntry& resting_range(const sequences::BenchFile& bench);
+
+/// The load of channel 1 or 2; null when the bench has none.
+[[nodiscard]] const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel);
+
+}  // namespace afterload::runner

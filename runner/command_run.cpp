@@ -1,0 +1,112 @@
+#include <atomic>
+#include <csignal>
+#include <iostream>
+#include <memory>
+
+#include <fmt/format.h>
+
+#include "runner/commands.hpp"
+#include "runner/console.hpp"
+#include "runner/exit_status.hpp"
+#include "runner/json_text.hpp"
+#include "runner/mistakes.hpp"
+#include "runner/open_bench.hpp"
+#include "runner/run.hpp"
+#include "runner/run_inputs.hpp"
+#include "runner/run_json.hpp"
+#include "runner/run_to_end.hpp"
+#include "runner/sheet.hpp"
+#include "runner/terminal_progress.hpp"
+#include "runner/wall_clock.hpp"
+
+namespace afterload::runner {
+namespace {
+
+// A signal handler can reach nothing but a global.
+std::atomic<bool> told_to_stop{false};  // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
+
+void stop_on_signal(int /*signal*/) {
+    told_to_stop.store(true);
+}
+
+std::string folder_name(const RunPlan& plan) {
+    const auto plain = [](const std::string& text) {
+        std::string kept;
+        for (const char letter : text) {
+            const bool fine = (letter >= 'a' && letter <= 'z') || (letter >= 'A' && letter <= 'Z') ||
+                              (letter >= '0' && letter <= '9') || letter == '-';
+            kept += fine ? letter : '-';
+        }
+        return kept.substr(0, 40);
+    };
+    std::string name;
+    for (const std::string& part : {plan.job, plan.serial}) {
+        name += part.empty() ? "" : plain(part) + "-";
+    }
+    return name + short_stamp(plan.started);
+}
+
+int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions& output) {
+    plan.started = wall_clock_stamp();
+    const auto folder = RunFolder::make(command.runs, folder_name(plan));
+    if (!folder) {
+        return refuse(output, folder.error(), exit_cannot_write);
+    }
+    plan.id = folder_name(plan);
+    const auto& unit = *plan.sheet.unit;
+    auto bench = open_bench(plan.bench, unit.mains_voltage, unit.mains_frequency);
+    if (!bench) {
+        return refuse(output, bench.error(), exit_no_device);
+    }
+    AssumedOperator assumed;
+    TerminalOperator asked{std::cin, std::cerr};
+    Operator& person = command.assume_prompts ? static_cast<Operator&>(assumed)
+                                              : static_cast<Operator&>(asked);
+    NoProgress no_progress;
+    TerminalProgress lines{error_terminal(output)};
+    Progress& progress = output.quiet || output.json ? static_cast<Progress&>(no_progress)
+                                                     : static_cast<Progress&>(lines);
+    std::signal(SIGINT, stop_on_signal);
+    std::signal(SIGTERM, stop_on_signal);
+    std::signal(SIGHUP, stop_on_signal);
+    const RunDocument document =
+        run_to_end(carry_out(std::move(plan), **bench, person, progress, *folder, told_to_stop));
+    if (output.json) {
+        print(json_line(run_json(document)) + "\n");
+    } else {
+        print(sheet(document, folder->path() + "/report.html", output_terminal(output)));
+    }
+    return exit_status(document);
+}
+
+}  // namespace
+
+int run(const RunOptions& command, const OutputOptions& output) {
+    if (command.bench.empty()) {
+        return refuse(output,
+                      "run needs --bench: a bench file, such as fixtures/benches/north.bench.yaml",
+                      exit_usage);
+    }
+    auto inputs = read_run_inputs(command);
+    if (const auto* missing = std::get_if<MissingInput>(&inputs)) {
+        return refuse(output, missing->what, exit_no_input);
+    }
+    if (const auto* mistakes = std::get_if<Mistakes>(&inputs)) {
+        return show_mistakes(output, *mistakes, exit_bad_input);
+    }
+    RunPlan plan = std::get<RunPlan>(std::move(inputs));
+    if (!plan.sheet.unit) {
+        return refuse(output,
+                      command.unit + ": is a house sheet and names no unit; give it with --house",
+                      exit_bad_input);
+    }
+    if (command.assume_prompts && !plan.bench.simulated) {
+        return refuse(output,
+                      "--assume-prompts is for benches on which everything that drives is simulated; "
+                      "on this one a person answers",
+                      exit_usage);
+    }
+    return carry_out_plan(std::move(plan), command, output);
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,15 @@
+/// The commands of the command line; each gives its exit status.
+#pragma once
+
+#include "runner/options.hpp"
+
+namespace afterload::runner {
+
+[[nodiscard]] int check(const CheckOptions& command, const OutputOptions& output);
+[[nodiscard]] int run(const RunOptions& command, const OutputOptions& output);
+[[nodiscard]] int analyze(const AnalyzeOptions& command, const OutputOptions& output);
+[[nodiscard]] int show(const ShowOptions& command, const OutputOptions& output);
+[[nodiscard]] int report(const ReportOptions& command, const OutputOptions& output);
+[[nodiscard]] int replay_run(const ReplayOptions& command, const OutputOptions& output);
+
+}  // namespace afterload::runner

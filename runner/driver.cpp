@@ -1,0 +1,138 @@
+#include "runner/driver.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include <fmt/format.h>
+
+#include "analysis/stimulus.hpp"
+#include "runner/bench_share.hpp"
+
+namespace afterload::runner {
+
+using instruments::Task;
+
+RunResult<void> Driver::going_on() const {
+    if (stop_.load()) {
+        return trouble(Trouble::Kind::signalled, "the run was told to stop");
+    }
+    return {};
+}
+
+double Driver::largest_output(Ohms load, const std::string& range) const {
+    double largest = std::numeric_limits<double>::infinity();
+    if (file_.limits.largest_output) {
+        largest = voltage_for(*file_.limits.largest_output, load).in<VoltsRms>();
+    }
+    if (const auto* entry = find_range(file_, range)) {
+        largest = std::min(largest, rms_of_sine(entry->safe).in<VoltsRms>());
+    }
+    return largest;
+}
+
+Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {
+    if (const auto on = going_on(); !on) {
+        co_return on;
+    }
+    const std::string range = bench_.range_switch().selected();
+    for (std::size_t c = 0; c < 2; ++c) {
+        const char* side = c == 0 ? "left" : "right";
+        const auto* load = load_of(file_, static_cast<int>(c) + 1);
+        if (file_.limits.largest_drive &&
+            drive.volts[c] > file_.limits.largest_drive->in<VoltsRms>()) {
+            co_return trouble(Trouble::Kind::limit,
+                              fmt::format("{}: a drive of {:.3g} V would pass the largest drive of "
+                                          "the bench, {:.3g} V",
+                                          side, drive.volts[c],
+                                          file_.limits.largest_drive->in<VoltsRms>()));
+        }
+        if (load != nullptr && expected[c] > largest_output(load->resistance, range)) {
+            co_return trouble(Trouble::Kind::limit,
+                              fmt::format("{}: an output of {:.3g} V would pass what the bench "
+                                          "allows on range {}, {:.3g} V",
+                                          side, expected[c], range,
+                                          largest_output(load->resistance, range)));
+        }
+    }
+    Stimulus stimulus;
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (drive.volts[c] > 0.0) {
+            stimulus.channels[c].push_back({drive.frequency,
+                                            peak_of_sine(VoltsRms{drive.volts[c]}),
+                                            Radians{-std::numbers::pi / 2}});
+        }
+    }
+    const auto played = co_await bench_.source().play(std::move(stimulus));
+    if (!played) {
+        co_return trouble(played.error());
+    }
+    driving_ = true;
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<void>> Driver::mute() {
+    const auto muted = co_await bench_.source().mute();
+    if (!muted) {
+        co_return trouble(muted.error());
+    }
+    driving_ = false;
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<void>> Driver::select_range(std::string name) {
+    if (bench_.range_switch().selected() == name) {
+        co_return RunResult<void>{};
+    }
+    if (driving_) {
+        const auto muted = co_await mute();
+        if (!muted) {
+            co_return muted;
+        }
+        // The output must have died away before a more sensitive range meets it.
+        co_await bench_.clock().sleep(Seconds{0.1});
+    }
+    const auto selected = co_await bench_.range_switch().select(std::move(name));
+    if (!selected) {
+        co_return trouble(selected.error());
+    }
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<void>> Driver::connect_load() {
+    if (bench_.load().connected()) {
+        co_return RunResult<void>{};
+    }
+    const auto connected = co_await bench_.load().connect();
+    if (!connected) {
+        co_return trouble(connected.error());
+    }
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<void>> Driver::wait(Seconds time) {
+    // In pieces, so that a stop is heard while a dwell of minutes goes on.
+    for (Seconds left = time; left > Seconds{0.0};) {
+        if (const auto on = going_on(); !on) {
+            co_return on;
+        }
+        const Seconds piece = std::min(left, Seconds{1.0});
+        co_await bench_.clock().sleep(piece);
+        left -= piece;
+    }
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<instruments::Captured>> Driver::record(Seconds length) {
+    if (const auto on = going_on(); !on) {
+        co_return tl::unexpected(on.error());
+    }
+    auto captured = co_await bench_.capture().record(length);
+    if (!captured) {
+        co_return trouble(captured.error());
+    }
+    co_return *std::move(captured);
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,56 @@
+/// Everything that drives goes through here: the one place where the limits of the bench are held.
+#pragma once
+
+#include <array>
+#include <atomic>
+#include <string>
+
+#include "instruments/bench.hpp"
+#include "runner/trouble.hpp"
+#include "sequences/bench_file.hpp"
+
+namespace afterload::runner {
+
+/// A tone on both channels: open-circuit V rms of the source, 0 for a channel that is not driven.
+struct ToneDrive {
+    Hertz frequency;
+    std::array<double, 2> volts{0.0, 0.0};
+};
+
+/// What the outputs are expected to reach, V rms at the unit's terminals, from the gain as known.
+using ExpectedOutput = std::array<double, 2>;
+
+class Driver {
+public:
+    /// `stop` is looked at before every operation; when it is set nothing more is driven.
+    Driver(instruments::Bench& bench, const sequences::BenchFile& file,
+           const std::atomic<bool>& stop)
+        : bench_{bench}, file_{file}, stop_{stop} {}
+
+    /// Plays a tone. Refused, with nothing changed, when the drive or the expected output would pass a
+    /// limit of the bench: largest drive, largest output, the safe volts of the selected range.
+    [[nodiscard]] instruments::Task<RunResult<void>> play(ToneDrive drive, ExpectedOutput expected);
+    [[nodiscard]] instruments::Task<RunResult<void>> mute();
+    /// Mutes, then switches. Nothing is done when the range is selected already.
+    [[nodiscard]] instruments::Task<RunResult<void>> select_range(std::string name);
+    [[nodiscard]] instruments::Task<RunResult<void>> connect_load();
+    [[nodiscard]] instruments::Task<RunResult<void>> wait(Seconds time);
+    [[nodiscard]] instruments::Task<RunResult<instruments::Captured>> record(Seconds length);
+
+    /// The largest output, V rms, that limits of house and range allow a channel; the load is `load`.
+    [[nodiscard]] double largest_output(Ohms load, const std::string& range) const;
+
+    [[nodiscard]] bool driving() const { return driving_; }
+    [[nodiscard]] instruments::Bench& bench() { return bench_; }
+    [[nodiscard]] const sequences::BenchFile& file() const { return file_; }
+
+private:
+    [[nodiscard]] RunResult<void> going_on() const;
+
+    instruments::Bench& bench_;
+    const sequences::BenchFile& file_;
+    const std::atomic<bool>& stop_;
+    bool driving_ = false;
+};
+
+}  // namespace afterload::runner

@@ -1,0 +1,249 @@
+#include "runner/level_finder.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "analysis/level.hpp"
+
+namespace afterload::runner {
+
+using instruments::Task;
+
+namespace {
+
+constexpr double assumed_gain_db = 85.0;       // the largest an unknown unit may have
+constexpr Watts first_output{0.010};           // what the first drive may yield
+constexpr double search_step_db = 10.0;        // towards the first sight of an output
+constexpr double approach_step_db = 6.0;       // towards the target
+constexpr double last_step_db = 1.0;           // onto the target
+constexpr double aim_db = -0.05;               // the middle of -0.1 … 0
+constexpr double reached_db = -0.1;
+constexpr double most_blind_drive = 0.020;     // V: more is never put into an output that is not seen
+constexpr int most_steps = 80;
+constexpr double gain_change_worth_saying_db = 0.5;
+
+double ratio(double decibels) {
+    return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
+}
+
+double decibels(double amplitude) {
+    return gain_of(AmplitudeRatio{amplitude}).decibels();
+}
+
+const char* side(std::size_t channel) {
+    return channel == 0 ? "left" : "right";
+}
+
+/// How one channel comes closer to its target.
+struct Approach {
+    double drive = 0.0;
+    double output = 0.0;
+    double gain = 0.0;
+    double first_gain = 0.0;
+    bool seen = false;
+    bool reached = false;
+    bool ended = false;  ///< reached, or cannot be
+};
+
+/// The output to ask for next when `output` was seen and `target` is wanted.
+double next_output(double output, double target) {
+    const double missing = decibels(target / output);
+    if (missing <= last_step_db) {
+        return target * ratio(aim_db);
+    }
+    return output * ratio(std::min(approach_step_db, missing - 0.9 * last_step_db));
+}
+
+}  // namespace
+
+double LevelFinder::known_gain(const std::string& path, std::size_t channel,
+                               Hertz frequency) const {
+    const auto memory = memory_.find(path);
+    if (memory == memory_.end() || memory->second.gains[channel].empty()) {
+        return 0.0;
+    }
+    const auto& gains = memory->second.gains[channel];
+    const auto distance = [&](const Known& known) {
+        return std::abs(std::log(known.frequency / frequency));
+    };
+    return std::min_element(gains.begin(), gains.end(),
+                            [&](const Known& a, const Known& b) {
+                                return distance(a) < distance(b);
+                            })
+        ->gain;
+}
+
+void LevelFinder::learn(const LevelRequest& request, std::size_t channel, double gain,
+                        double output) {
+    PathMemory& memory = memory_[request.path];
+    memory.highest[channel] = std::max(memory.highest[channel], output);
+    auto& gains = memory.gains[channel];
+    for (Known& known : gains) {
+        if (std::abs(known.frequency / request.frequency - 1.0) < 0.01) {
+            known.gain = gain;
+            return;
+        }
+    }
+    gains.push_back({request.frequency, gain});
+}
+
+double LevelFinder::first_drive(const LevelRequest& request, std::size_t channel) const {
+    const double target = request.target[channel];
+    const double unknown = std::min(voltage_for(first_output, request.load).in<VoltsRms>(), target) /
+                           ratio(assumed_gain_db);
+    const auto memory = memory_.find(request.path);
+    const double gain = known_gain(request.path, channel, request.frequency);
+    if (memory == memory_.end() || gain <= 0.0) {
+        return unknown;
+    }
+    const auto& gains = memory->second.gains[channel];
+    const bool same_frequency = std::any_of(gains.begin(), gains.end(), [&](const Known& known) {
+        return std::abs(known.frequency / request.frequency - 1.0) < 0.01;
+    });
+    // At another frequency a tone control may add 10 dB and more to the gain as known.
+    const double below = same_frequency ? -last_step_db : -search_step_db - last_step_db;
+    return std::min(target * ratio(below), memory->second.highest[channel]) / gain;
+}
+
+Task<RunResult<std::array<std::optional<analysis::ToneFit>, 2>>> LevelFinder::look(
+    Hertz frequency, std::optional<Hertz> mains, Seconds at_least) {
+    const Seconds length{std::max(at_least.in<Seconds>(), 8.0 / frequency.in<Hertz>())};
+    std::array<std::optional<analysis::ToneFit>, 2> fits;
+    auto captured = co_await driver_.record(length);
+    if (!captured) {
+        co_return tl::unexpected(captured.error());
+    }
+    for (std::size_t c = 0; c < 2; ++c) {
+        const Waveform waveform = calibrated(captured->record, c);
+        analysis::ToneFitSettings settings;
+        settings.nominal = frequency;
+        settings.mains = mains;
+        const auto fit = analysis::fit_tone(waveform, settings);
+        if (fit) {
+            fits[c] = *fit;
+        }
+    }
+    co_return fits;
+}
+
+Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
+    std::array<Approach, 2> channels;
+    LevelReached result;
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (request.target[c] > 0.0) {
+            channels[c].drive = first_drive(request, c);
+        } else {
+            channels[c].ended = true;
+        }
+    }
+    for (int step = 0; step < most_steps; ++step) {
+        ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
+        ExpectedOutput expected{};
+        for (std::size_t c = 0; c < 2; ++c) {
+            const double gain = channels[c].seen
+                                    ? channels[c].gain
+                                    : known_gain(request.path, c, request.frequency);
+            expected[c] = channels[c].drive * gain;
+        }
+        const auto played = co_await driver_.play(drive, expected);
+        if (!played) {
+            co_return tl::unexpected(played.error());
+        }
+        const auto waited = co_await driver_.wait(request.settle);
+        if (!waited) {
+            co_return tl::unexpected(waited.error());
+        }
+        auto looked = co_await look(request.frequency, request.mains, Seconds{0.1});
+        if (!looked) {
+            co_return tl::unexpected(looked.error());
+        }
+        bool all_ended = true;
+        for (std::size_t c = 0; c < 2; ++c) {
+            Approach& channel = channels[c];
+            if (request.target[c] <= 0.0) {
+                continue;
+            }
+            const auto& fit = (*looked)[c];
+            // A channel that is driven and silent must not take the other one's leak for its output.
+            const Approach& other = channels[1 - c];
+            double output = fit ? fit->fundamental.amplitude / std::sqrt(2.0) : 0.0;
+            const bool only_leak = other.seen && output < 0.02 * other.gain * channel.drive;
+            if (!fit || only_leak) {
+                output = 0.0;
+            }
+            if (output > 0.0) {
+                const double gain = output / channel.drive;
+                if (!channel.seen) {
+                    channel.first_gain = gain;
+                }
+                const double before = channel.output;
+                const double raised = before > 0.0 ? decibels(gain / channel.gain) : 0.0;
+                channel.seen = true;
+                channel.gain = gain;
+                channel.output = output;
+                learn(request, c, gain, output);
+                const double missing = decibels(request.target[c] / output);
+                channel.reached = missing >= 0.0 && missing <= -reached_db;
+                const bool compressing =
+                    before > 0.0 && (raised < -1.0 || decibels(gain / channel.first_gain) < -2.0);
+                if (channel.reached || (compressing && missing > 0.0)) {
+                    channel.ended = true;
+                } else if (missing < 0.0) {
+                    channel.ended = false;
+                    channel.drive = request.target[c] * ratio(aim_db) / gain;
+                } else {
+                    channel.ended = false;
+                    channel.drive = next_output(output, request.target[c]) / gain;
+                }
+            } else if (!channel.seen) {
+                double most = most_blind_drive;
+                if (other.seen) {
+                    most = std::min(most, request.target[c] / other.gain);
+                }
+                if (channel.drive >= most * 0.999) {
+                    channel.ended = true;
+                } else {
+                    channel.drive = std::min(channel.drive * ratio(search_step_db), most);
+                }
+            } else {
+                channel.ended = true;  // it was there and is gone: the record that follows will show it
+            }
+            all_ended = all_ended && channel.ended;
+        }
+        if (all_ended) {
+            break;
+        }
+    }
+    for (std::size_t c = 0; c < 2; ++c) {
+        const Approach& channel = channels[c];
+        result.drive[c] = channel.drive;
+        result.output[c] = channel.output;
+        result.seen[c] = channel.seen;
+        result.reached[c] = channel.reached;
+        if (request.target[c] <= 0.0) {
+            continue;
+        }
+        if (!channel.seen) {
+            result.findings.push_back(fmt::format(
+                "{}: no output seen at {:.3g} Hz with a drive of {:.3g} mV: look at the input lead, "
+                "the source selector, the sense lead",
+                side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
+        } else if (!channel.reached) {
+            result.findings.push_back(fmt::format(
+                "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side(c),
+                channel.output, request.target[c], request.frequency.in<Hertz>()));
+        }
+        const double change =
+            channel.seen ? decibels(channel.gain / channel.first_gain) : 0.0;
+        if (std::abs(change) > gain_change_worth_saying_db) {
+            result.findings.push_back(
+                fmt::format("{}: gain changes by {:+.1f} dB with level at {:.3g} Hz", side(c), change,
+                            request.frequency.in<Hertz>()));
+        }
+    }
+    co_return result;
+}
+
+}  // namespace afterload::runner

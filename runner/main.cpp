@@ -1,0 +1,42 @@
+/// The command line `afterload`.
+#include <exception>
+#include <string>
+
+#include "runner/commands.hpp"
+#include "runner/console.hpp"
+#include "runner/exit_status.hpp"
+#include "runner/options.hpp"
+
+namespace {
+
+using namespace afterload::runner;
+
+struct Perform {
+    const OutputOptions& output;
+    int operator()(const NothingToDo& nothing) const {
+        if (nothing.exit_status == 0) {
+            print(nothing.text);
+        } else {
+            print_error(nothing.text);
+        }
+        return nothing.exit_status;
+    }
+    int operator()(const CheckOptions& command) const { return check(command, output); }
+    int operator()(const RunOptions& command) const { return run(command, output); }
+    int operator()(const AnalyzeOptions& command) const { return analyze(command, output); }
+    int operator()(const ShowOptions& command) const { return show(command, output); }
+    int operator()(const ReportOptions& command) const { return report(command, output); }
+    int operator()(const ReplayOptions& command) const { return replay_run(command, output); }
+};
+
+}  // namespace
+
+int main(int count, char** words) {
+    try {
+        const Options options = read_options(count, words);
+        return std::visit(Perform{options.output}, options.command);
+    } catch (const std::exception& error) {
+        print_error(std::string{"afterload: the program itself failed: "} + error.what() + "\n");
+        return exit_internal;
+    }
+}

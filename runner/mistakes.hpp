@@ -1,0 +1,15 @@
+/// Mistakes in files, shown: all of them, then the count. As JSON with --json.
+#pragma once
+
+#include <vector>
+
+#include "runner/options.hpp"
+#include "sequences/diagnostic.hpp"
+
+namespace afterload::runner {
+
+/// Prints every mistake of every file and the count line; gives `exit_status` back.
+int show_mistakes(const OutputOptions& options, const std::vector<sequences::Diagnostics>& files,
+                  int exit_status);
+
+}  // namespace afterload::runner

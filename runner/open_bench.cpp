@@ -1,0 +1,96 @@
+#include "runner/open_bench.hpp"
+
+#include <exception>
+#include <random>
+
+#include "instruments/simulated_bench.hpp"
+#include "runner/bench_share.hpp"
+
+namespace afterload::runner {
+namespace {
+
+/// Errors of the rig, from its seed: uniform within what its standard uncertainty covers, ±√3·u, so
+/// that no draw lies outside k = 2.
+class RigErrors {
+public:
+    explicit RigErrors(std::uint64_t seed) : engine_{seed * 0x9E3779B97F4A7C15ULL + 1} {}
+    [[nodiscard]] double within(double standard_uncertainty) {
+        // Straight from the engine's bits: the library's distributions differ between builds.
+        const double unit = static_cast<double>(engine_() >> 11U) * 0x1.0p-53;
+        return standard_uncertainty * 1.7320508075688772 * (2.0 * unit - 1.0);
+    }
+
+private:
+    std::mt19937_64 engine_;
+};
+
+}  // namespace
+
+instruments::Simulation simulation_of(const sequences::BenchFile& file,
+                                      std::optional<double> nominal_mains,
+                                      std::optional<Hertz> mains_frequency) {
+    const sequences::SimulationEntry& entry = *file.simulated;
+    RigErrors errors{entry.rig_seed};
+    instruments::Simulation simulation;
+    simulation.unit_seed = entry.unit_seed;
+    simulation.rig_seed = entry.rig_seed;
+    simulation.run_seed = entry.run_seed;
+    simulation.warm = entry.warm;
+    simulation.power = entry.power;
+    simulation.load = entry.load;
+    simulation.line_gain = entry.line_gain;
+    simulation.phono_gain = entry.phono_gain;
+    simulation.headroom = entry.headroom;
+    for (const auto& fault : entry.faults) {
+        simulation.faults.push_back(
+            {fault.fault, fault.channel, fault.severity, fault.begins, fault.above});
+    }
+    simulation.rate = file.card.rate;
+    simulation.bits = file.card.bits;
+    simulation.clock_ppm = entry.clock_ppm.value_or(simulation.clock_ppm);
+    simulation.source_clock_ppm = entry.source_clock_ppm.value_or(simulation.source_clock_ppm);
+    simulation.source_full_scale =
+        peak_of_sine((1.0 + errors.within(file.source.level_u_k1)) * file.source.full_scale);
+    simulation.source_impedance = file.source.impedance;
+    simulation.source_distortion = entry.source_distortion.value_or(simulation.source_distortion);
+    simulation.input_distortion = entry.input_distortion.value_or(simulation.input_distortion);
+    simulation.card_noise = entry.card_noise.value_or(simulation.card_noise);
+    simulation.mains_voltage = entry.mains_voltage.value_or(nominal_mains.value_or(230.0));
+    simulation.nominal_mains = nominal_mains.value_or(230.0);
+    simulation.mains_frequency = mains_frequency.value_or(Hertz{50.0});
+    simulation.ranges.clear();
+    for (const auto& range : file.ranges) {
+        const double level = errors.within(range.level_u_k1);
+        const double balance = 0.5 * errors.within(range.balance_u_k1);
+        simulation.ranges.push_back(
+            {range.name, range.full_scale, range.safe, {level + balance, level - balance}});
+    }
+    for (int channel = 1; channel <= 2; ++channel) {
+        const auto* load = load_of(file, channel);
+        auto& simulated = simulation.loads[static_cast<std::size_t>(channel) - 1];
+        if (load != nullptr) {
+            simulated.nominal = load->resistance;
+            simulated.error = errors.within(load->u_k1);
+            simulated.temperature_coefficient = load->temperature_coefficient;
+        }
+    }
+    return simulation;
+}
+
+tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_bench(
+    const sequences::BenchFile& file, std::optional<double> nominal_mains,
+    std::optional<Hertz> mains_frequency) {
+    if (!file.simulated) {
+        return tl::unexpected(file.path +
+                              ": this version drives simulated benches only; add `simulated:` to "
+                              "the bench file");
+    }
+    try {
+        return instruments::open_simulated_bench(
+            simulation_of(file, nominal_mains, mains_frequency));
+    } catch (const std::exception& error) {
+        return tl::unexpected(file.path + ": " + error.what());
+    }
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,29 @@
+/// From a bench file to a bench with its instruments open.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+
+#include <tl/expected.hpp>
+
+#include "instruments/bench.hpp"
+#include "instruments/simulation.hpp"
+#include "sequences/bench_file.hpp"
+
+namespace afterload::runner {
+
+/// What a simulated bench is told to simulate. `file.simulated` must be set.
+///
+/// The loads, ranges and the source are true to the file but for what a calibration does not know:
+/// their errors are drawn with the rig seed from the uncertainties that the file states.
+[[nodiscard]] instruments::Simulation simulation_of(const sequences::BenchFile& file,
+                                                    std::optional<double> nominal_mains,
+                                                    std::optional<Hertz> mains_frequency);
+
+/// Opens the bench. Fails, in one line, when an instrument is not there.
+[[nodiscard]] tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_bench(
+    const sequences::BenchFile& file, std::optional<double> nominal_mains,
+    std::optional<Hertz> mains_frequency);
+
+}  // namespace afterload::runner

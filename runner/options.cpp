@@ -1,0 +1,250 @@
+#include "runner/options.hpp"
+
+#include <algorithm>
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include "runner/exit_status.hpp"
+#include "sequences/diagnostic.hpp"
+#include "sequences/quantity_text.hpp"
+
+namespace afterload::runner {
+namespace {
+
+using sequences::Dimension;
+
+/// A quantity on the command line, with the message of the quantity reader.
+double quantity(const std::string& text, Dimension dimension, const std::string& option,
+                std::string_view noun) {
+    const auto value = sequences::read_quantity(text, dimension, noun);
+    if (!value) {
+        throw CLI::ValidationError(option, value.error().what + (value.error().advice.empty()
+                                                                     ? ""
+                                                                     : ": " + value.error().advice));
+    }
+    return *value;
+}
+
+std::vector<std::string> split(const std::string& text) {
+    std::vector<std::string> parts;
+    std::string part;
+    for (const char letter : text + ",") {
+        if (letter == ',') {
+            parts.push_back(part);
+            part.clear();
+        } else {
+            part += letter;
+        }
+    }
+    return parts;
+}
+
+/// The words as they are typed, before they mean anything.
+struct Words {
+    std::string stage = "repaired";
+    std::vector<std::string> set;
+    std::string signal = "tone";
+    std::string full_scale = "1 V";
+    std::string load;
+    std::string mains;
+    std::string bandwidth;
+    std::string frequency;
+};
+
+Stage stage_named(const std::string& word) {
+    const auto found = stage(word);
+    if (!found) {
+        throw CLI::ValidationError("--stage", "“" + word +
+                                                  "” is no stage: as_received, repaired, soaked or cold");
+    }
+    return *found;
+}
+
+std::vector<std::pair<std::string, std::string>> settings(const std::vector<std::string>& words) {
+    std::vector<std::pair<std::string, std::string>> set;
+    for (const std::string& word : words) {
+        const auto equals = word.find('=');
+        if (equals == 0 || equals == std::string::npos) {
+            throw CLI::ValidationError("--set", "“" + word + "”: write name=value, as in dwell=5s");
+        }
+        set.emplace_back(word.substr(0, equals), word.substr(equals + 1));
+    }
+    return set;
+}
+
+CaptureSettings capture_settings(const Words& words, int highest_order) {
+    CaptureSettings settings;
+    settings.highest_order = highest_order;
+    if (words.signal == "silence") {
+        settings.signal = CaptureSettings::Signal::silence;
+    } else if (words.signal != "tone") {
+        const bool later = words.signal == "two-tone" || words.signal.starts_with("sweep:") ||
+                           words.signal.starts_with("multitone:");
+        throw CLI::ValidationError(
+            "--signal", "“" + words.signal +
+                            (later ? "” is not measured by this version: tone and silence are"
+                                   : "” is no signal: write tone or silence"));
+    }
+    settings.full_scale.clear();
+    for (const std::string& part : split(words.full_scale)) {
+        // Full scale is a peak voltage by definition: "1.0V" is read as such.
+        settings.full_scale.emplace_back(
+            quantity(part, Dimension::volts_dc, "--full-scale", "volts peak at digital full scale"));
+        if (settings.full_scale.back() <= VoltsPeak{0.0}) {
+            throw CLI::ValidationError("--full-scale", "must be more than zero volts");
+        }
+    }
+    if (!words.load.empty()) {
+        settings.load = Ohms{quantity(words.load, Dimension::ohms, "--load", "a load")};
+        if (*settings.load <= Ohms{0.0}) {
+            throw CLI::ValidationError("--load", "must be more than zero ohm");
+        }
+    }
+    if (!words.mains.empty()) {
+        settings.mains = Hertz{quantity(words.mains, Dimension::hertz, "--mains", "mains")};
+        if (*settings.mains < Hertz{40.0} || *settings.mains > Hertz{70.0}) {
+            throw CLI::ValidationError("--mains", words.mains + " is no mains frequency: 50Hz or 60Hz");
+        }
+    }
+    if (!words.frequency.empty()) {
+        settings.frequency =
+            Hertz{quantity(words.frequency, Dimension::hertz, "--frequency", "a frequency")};
+    }
+    if (!words.bandwidth.empty()) {
+        const auto band = sequences::read_band(words.bandwidth, "a bandwidth");
+        if (!band) {
+            throw CLI::ValidationError("--bandwidth", band.error().what + ": " + band.error().advice);
+        }
+        settings.bandwidth = *band;
+    }
+    return settings;
+}
+
+/// CLI11 only says that a word is missing or too many; a person wants the nearest command.
+std::string with_nearest_command(const CLI::App& app, int count, const char* const* words,
+                                 std::string message) {
+    std::vector<std::string> names;
+    for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+        names.push_back(command->get_name());
+    }
+    for (int i = 1; i < count; ++i) {
+        const std::string word = words[i];
+        if (word.starts_with("-")) {
+            continue;
+        }
+        if (std::find(names.begin(), names.end(), word) != names.end()) {
+            return message;
+        }
+        const std::vector<std::string_view> known{names.begin(), names.end()};
+        const auto near = sequences::nearest(word, known);
+        std::string text = "“" + sequences::escaped(word) + "” is no command";
+        text += near.empty() ? "" : "; nearest: " + std::string{near};
+        return text;
+    }
+    return message;
+}
+
+}  // namespace
+
+Options read_options(int count, const char* const* words) {
+    CLI::App app{"Verifies a repaired amplifier against its rating sheet.", "afterload"};
+    app.set_version_flag("--version", std::string{"afterload "} + AFTERLOAD_BUILD);
+    app.require_subcommand(1);
+    app.fallthrough();
+    app.footer(
+        "Example, on a simulated bench:\n"
+        "  afterload run sequences/shipped/final-verification.sequence.yaml \\\n"
+        "      --unit fixtures/units/hollinfay-h40.rating.yaml --house fixtures/house.rating.yaml \\\n"
+        "      --bench fixtures/benches/north.bench.yaml --serial 1873 --assume-prompts");
+
+    Options options;
+    app.add_flag("--json", options.output.json, "print one JSON document and nothing else");
+    app.add_flag("--quiet", options.output.quiet, "no progress");
+    app.add_option("--color", options.output.colour, "auto, always or never")
+        ->check(CLI::IsMember({"auto", "always", "never"}));
+
+    Words typed;
+    CheckOptions check;
+    CLI::App* check_command = app.add_subcommand("check", "every mistake in a file");
+    check_command->add_option("files", check.files, "rating, bench, sequence or job files")
+        ->required();
+
+    RunOptions run;
+    CLI::App* run_command = app.add_subcommand("run", "carry a sequence out on a unit");
+    run_command->add_option("sequence", run.sequence, "the sequence file")->required();
+    run_command->add_option("--unit", run.unit, "the unit's rating sheet")->required();
+    run_command->add_option("--house", run.house, "the shop's own limits, laid under the unit's");
+    run_command->add_option("--bench", run.bench, "the bench file")->required();
+    run_command->add_option("--serial", run.serial, "serial number of the unit");
+    run_command->add_option("--stage", typed.stage, "as_received, repaired, soaked or cold");
+    run_command->add_option("--job", run.job, "the ticket this run belongs to, or its job file");
+    run_command->add_option("--set", typed.set, "name=value: a parameter of the sequence");
+    run_command->add_option("--runs", run.runs, "folder that the run's folder is made in");
+    run_command->add_flag("--assume-prompts", run.assume_prompts,
+                          "answer every prompt with done; simulated benches only");
+    run_command->add_flag("--power-as-received", run.power_as_received,
+                          "allow more than 1 W at stage as_received");
+
+    AnalyzeOptions analyze;
+    int highest_order = 20;
+    CLI::App* analyze_command = app.add_subcommand("analyze", "figures from recordings");
+    analyze_command->add_option("captures", analyze.captures, "WAV, RF64 or FLAC files")->required();
+    analyze_command->add_option("--signal", typed.signal, "what was played: tone or silence");
+    analyze_command->add_option("--full-scale", typed.full_scale,
+                                "volts peak at digital full scale, one or a list");
+    analyze_command->add_option("--load", typed.load, "ohms the voltage stood across");
+    analyze_command->add_option("--mains", typed.mains, "50Hz or 60Hz: tells hum apart");
+    analyze_command->add_option("--bandwidth", typed.bandwidth, "such as 20Hz..20kHz");
+    analyze_command->add_option("--frequency", typed.frequency,
+                                "of the tone; otherwise the strongest line");
+    analyze_command->add_option("--highest-order", highest_order, "highest harmonic counted")
+        ->check(CLI::Range(2, 40));
+
+    ShowOptions show;
+    CLI::App* show_command = app.add_subcommand("show", "a run's sheet, or one figure's budget");
+    show_command->add_option("run", show.run, "the run's folder")->required();
+    show_command->add_option("figure", show.figure, "a figure's id, or part of it");
+
+    ReportOptions report;
+    CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
+    report_command->add_option("run", report.run, "the run's folder")->required();
+
+    ReplayOptions replay;
+    CLI::App* replay_command =
+        app.add_subcommand("replay", "compute all figures again from the stored records");
+    replay_command->add_option("run", replay.run, "the run's folder")->required();
+
+    try {
+        app.parse(count, words);
+        if (*check_command) {
+            options.command = check;
+        } else if (*run_command) {
+            run.stage = stage_named(typed.stage);
+            run.set = settings(typed.set);
+            options.command = run;
+        } else if (*analyze_command) {
+            analyze.settings = capture_settings(typed, highest_order);
+            options.command = analyze;
+        } else if (*show_command) {
+            options.command = show;
+        } else if (*report_command) {
+            options.command = report;
+        } else {
+            options.command = replay;
+        }
+    } catch (const CLI::CallForHelp&) {
+        const auto asked = app.get_subcommands();
+        options.command = NothingToDo{asked.empty() ? app.help() : asked.front()->help(), 0};
+    } catch (const CLI::CallForVersion& version) {
+        options.command = NothingToDo{std::string{version.what()} + "\n", 0};
+    } catch (const CLI::ParseError& error) {
+        options.command = NothingToDo{
+            "afterload: " + with_nearest_command(app, count, words, error.what()) +
+                "\nafterload --help says what there is\n",
+            exit_usage};
+    }
+    return options;
+}
+
+}  // namespace afterload::runner

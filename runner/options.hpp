@@ -1,0 +1,76 @@
+/// The command line in memory; the one door to CLI11.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "runner/capture_analysis.hpp"
+#include "runner/run_document.hpp"
+
+namespace afterload::runner {
+
+/// How anything is printed.
+struct OutputOptions {
+    bool json = false;
+    bool quiet = false;
+    std::string colour = "auto";  ///< auto, always, never
+};
+
+struct CheckOptions {
+    std::vector<std::string> files;
+};
+
+struct RunOptions {
+    std::string sequence;
+    std::string unit;
+    std::string house;  ///< empty: none
+    std::string bench;
+    std::string job;
+    std::string serial;
+    Stage stage = Stage::repaired;
+    std::vector<std::pair<std::string, std::string>> set;
+    std::string runs = "runs";
+    bool assume_prompts = false;
+    bool power_as_received = false;
+};
+
+struct AnalyzeOptions {
+    std::vector<std::string> captures;
+    CaptureSettings settings;
+};
+
+struct ShowOptions {
+    std::string run;
+    std::string figure;  ///< empty: the whole sheet
+};
+
+struct ReportOptions {
+    std::string run;
+};
+
+struct ReplayOptions {
+    std::string run;
+};
+
+/// Help or the version was asked for, or the words were wrong: what to print and the status.
+struct NothingToDo {
+    std::string text;
+    int exit_status = 0;
+};
+
+using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
+                             ReportOptions, ReplayOptions>;
+
+struct Options {
+    OutputOptions output;
+    Command command;
+};
+
+/// Reads the words of the command line. Wrong words give NothingToDo with one line that says what is
+/// wrong and which word is near, and exit status 64.
+[[nodiscard]] Options read_options(int count, const char* const* words);
+
+}  // namespace afterload::runner

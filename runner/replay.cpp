@@ -1,0 +1,136 @@
+#include "runner/replay.hpp"
+
+#include <algorithm>
+#include <optional>
+
+#include "runner/checksum.hpp"
+#include "runner/figure_json.hpp"
+#include "runner/judgement.hpp"
+#include "runner/step_path.hpp"
+#include "sequences/bench_reader.hpp"
+#include "sequences/rating_reader.hpp"
+#include "sequences/sequence_reader.hpp"
+
+namespace afterload::runner {
+namespace {
+
+using Failure = tl::unexpected<std::string>;
+
+tl::expected<std::string, std::string> input_text(const RunFolder& folder, const UsedFile& file) {
+    auto text = folder.read(file.path);
+    if (text && sha256(*text) != file.sha256) {
+        return Failure(folder.path() + "/" + file.path +
+                       ": is not the file that was used: its checksum differs");
+    }
+    return text;
+}
+
+std::string first_mistake(const sequences::Diagnostics& mistakes) {
+    return sequences::text(mistakes);
+}
+
+struct Inputs {
+    std::optional<RatingSheet> unit;
+    std::optional<RatingSheet> house;
+    std::optional<sequences::Sequence> sequence;
+};
+
+tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const RunDocument& stored) {
+    Inputs inputs;
+    for (const UsedFile& file : stored.files) {
+        auto text = input_text(folder, file);
+        if (!text) {
+            return Failure(text.error());
+        }
+        if (file.role == "rating" || file.role == "house") {
+            auto sheet = sequences::read_rating(*text, file.path);
+            if (!sheet) {
+                return Failure(first_mistake(sheet.error()));
+            }
+            (file.role == "rating" ? inputs.unit : inputs.house) = *std::move(sheet);
+        } else if (file.role == "sequence") {
+            const sequences::Overrides overrides{stored.parameters.begin(),
+                                                 stored.parameters.end()};
+            auto sequence = sequences::read_sequence(*text, file.path, overrides);
+            if (!sequence) {
+                return Failure(first_mistake(sequence.error()));
+            }
+            inputs.sequence = *std::move(sequence);
+        }
+    }
+    if (!inputs.unit || !inputs.sequence) {
+        return Failure(folder.path() + ": the run names no rating sheet or no sequence of its own");
+    }
+    return inputs;
+}
+
+tl::expected<std::vector<MeasuredRecord>, std::string> read_records(const RunFolder& folder,
+                                                                    const StepResult& step) {
+    std::vector<MeasuredRecord> records;
+    for (const StoredRecord& stored : step.records) {
+        auto record = folder.load(stored);
+        if (!record) {
+            return Failure(record.error());
+        }
+        records.push_back({*std::move(record), stored});
+    }
+    return records;
+}
+
+}  // namespace
+
+tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const RunDocument& stored) {
+    const auto inputs = read_inputs(folder, stored);
+    if (!inputs) {
+        return Failure(inputs.error());
+    }
+    const RatingSheet sheet =
+        inputs->house ? laid_under(*inputs->unit, *inputs->house) : *inputs->unit;
+    const EvaluationContext context{
+        sheet, stored.bench, sheet.unit ? sheet.unit->mains_frequency : std::nullopt};
+    RunDocument again = stored;
+    again.spectra.clear();
+    StepPath path;
+    for (std::size_t i = 0; i < again.steps.size() && i < inputs->sequence->steps.size(); ++i) {
+        const sequences::Step& step = inputs->sequence->steps[i];
+        StepResult& result = again.steps[i];
+        if (!result.skipped.empty()) {
+            continue;
+        }
+        path = path_after(path, step);
+        const auto records = read_records(folder, result);
+        if (!records) {
+            return Failure(records.error());
+        }
+        result.figures.clear();
+        evaluate_step(step, path, *records, context, result, again.spectra);
+    }
+    complete(again, sheet);
+    return again;
+}
+
+std::vector<std::string> differences(const RunDocument& stored, const RunDocument& again) {
+    std::vector<std::string> lines;
+    for (std::size_t i = 0; i < std::max(stored.steps.size(), again.steps.size()); ++i) {
+        if (i >= stored.steps.size() || i >= again.steps.size()) {
+            lines.push_back("a step is missing");
+            break;
+        }
+        const auto& before = stored.steps[i].figures;
+        const auto& after = again.steps[i].figures;
+        if (before.size() != after.size()) {
+            lines.push_back(stored.steps[i].name + ": another number of figures");
+            continue;
+        }
+        for (std::size_t f = 0; f < before.size(); ++f) {
+            const std::string was = scored_figure_json(before[f]).dump();
+            const std::string is = scored_figure_json(after[f]).dump();
+            if (was != is) {
+                lines.push_back(before[f].id + ": " + is + " was " + was);
+            }
+        }
+    }
+    return lines;
+}
+
+}  // namespace afterload::runner

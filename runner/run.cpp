@@ -1,0 +1,746 @@
+#include "runner/run.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <optional>
+
+#include <fmt/format.h>
+
+#include "analysis/verdict.hpp"
+#include "runner/acquire.hpp"
+#include "runner/bench_share.hpp"
+#include "runner/evaluate.hpp"
+#include "runner/judgement.hpp"
+#include "runner/level_finder.hpp"
+#include "runner/measured_conditions.hpp"
+#include "runner/papers.hpp"
+#include "runner/power_search.hpp"
+#include "runner/run_json.hpp"
+#include "runner/safe_state.hpp"
+#include "runner/step_path.hpp"
+#include "runner/wall_clock.hpp"
+#include "sequences/quantity_text.hpp"
+#include "sequences/review.hpp"
+
+namespace afterload::runner {
+
+using instruments::Bench;
+using instruments::MeterQuantity;
+using instruments::Task;
+using sequences::Step;
+
+namespace {
+
+constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+
+/// One combination of a step's repetition.
+struct Combination {
+    Channels driven = Channels::both;
+    std::optional<sequences::StepLevel> level;
+    std::optional<Hertz> frequency;
+};
+
+std::vector<Combination> combinations(const Step& step) {
+    const std::vector<Channels> channels =
+        step.for_each.channels.empty() ? std::vector{step.driven} : step.for_each.channels;
+    std::vector<std::optional<sequences::StepLevel>> levels{step.level};
+    if (!step.for_each.levels.empty()) {
+        levels.assign(step.for_each.levels.begin(), step.for_each.levels.end());
+    }
+    std::vector<std::optional<Hertz>> frequencies{step.frequency};
+    if (!step.for_each.frequencies.empty()) {
+        frequencies.assign(step.for_each.frequencies.begin(), step.for_each.frequencies.end());
+    }
+    std::vector<Combination> all;
+    for (const Channels driven : channels) {
+        for (const auto& level : levels) {
+            for (const auto& frequency : frequencies) {
+                all.push_back({driven, level, frequency});
+            }
+        }
+    }
+    return all;
+}
+
+bool drives(Channels which, std::size_t channel) {
+    return which == Channels::both || (which == Channels::left) == (channel == 0);
+}
+
+/// A response is measured at one drive, found at its reference: else the level would follow it.
+std::optional<Hertz> response_reference(const Step& step) {
+    for (const auto& request : step.figures) {
+        if (request.figure == FigureKind::frequency_response ||
+            request.figure == FigureKind::bandwidth_low ||
+            request.figure == FigureKind::bandwidth_high) {
+            return request.reference_frequency.value_or(Hertz{1000.0});
+        }
+    }
+    return std::nullopt;
+}
+
+std::optional<MeterQuantity> meter_quantity(const std::string& wanted) {
+    for (const auto quantity :
+         {MeterQuantity::dc_offset, MeterQuantity::mains_voltage, MeterQuantity::ambient,
+          MeterQuantity::heat_sink, MeterQuantity::load_temperature, MeterQuantity::emitter_voltage,
+          MeterQuantity::main_rail, MeterQuantity::tone_rail}) {
+        if (instruments::name(quantity) == wanted) {
+            return quantity;
+        }
+    }
+    return std::nullopt;
+}
+
+bool by_channel(MeterQuantity quantity) {
+    return quantity == MeterQuantity::dc_offset || quantity == MeterQuantity::emitter_voltage ||
+           quantity == MeterQuantity::main_rail;
+}
+
+/// The limit a gate holds an offset against: the unit's own, else the house's.
+const RatedFigure* offset_limit(const RatingSheet& sheet) {
+    const auto found =
+        std::find_if(sheet.figures.begin(), sheet.figures.end(), [](const RatedFigure& rated) {
+            return rated.figure == FigureKind::dc_offset;
+        });
+    return found == sheet.figures.end() ? nullptr : &*found;
+}
+
+/// Carries one run out. Lives as long as the coroutine that made it.
+class Run {
+public:
+    Run(const RunPlan& plan, Bench& bench, Operator& person, Progress& progress,
+        const RunFolder& folder, const std::atomic<bool>& stop, RunDocument& document)
+        : plan_{plan},
+          bench_{bench},
+          person_{person},
+          progress_{progress},
+          folder_{folder},
+          document_{document},
+          driver_{bench, plan.bench, stop},
+          finder_{driver_},
+          began_{bench.clock().now()} {}
+
+    Task<RunResult<void>> steps() {
+        const int count = static_cast<int>(plan_.sequence.steps.size());
+        for (int i = 0; i < count; ++i) {
+            const Step& step = plan_.sequence.steps[static_cast<std::size_t>(i)];
+            document_.steps.emplace_back();
+            StepResult& result = document_.steps.back();
+            result.name = step.name;
+            result.started = since_start();
+            if (ended_early_) {
+                result.ended = result.started;
+                result.skipped = "a figure that ends the run failed before";
+                continue;
+            }
+            progress_.begins(i + 1, count, step.name);
+            const auto done = co_await carry_out_step(step, result);
+            result.ended = since_start();
+            progress_.ended(i + 1, count, result);
+            if (!done) {
+                co_return done;
+            }
+            if (auto kept = keep(); !kept) {
+                co_return kept;
+            }
+            const bool failed =
+                std::any_of(result.figures.begin(), result.figures.end(), [](const auto& scored) {
+                    return scored.verdict &&
+                           scored.verdict->kind == analysis::VerdictKind::fail;
+                });
+            ended_early_ = step.stop_on_fail && failed;
+        }
+        co_return RunResult<void>{};
+    }
+
+    [[nodiscard]] Seconds since_start() const { return bench_.clock().now() - began_; }
+
+private:
+    [[nodiscard]] RunResult<void> keep() const {
+        const auto written = folder_.write("run.json", run_json_text(document_));
+        if (!written) {
+            return trouble(Trouble::Kind::disk, written.error());
+        }
+        return {};
+    }
+
+    Task<RunResult<void>> carry_out_step(const Step& step, StepResult& result) {
+        if (step.prompt) {
+            const auto answered = co_await ask(step, result);
+            if (!answered) {
+                co_return answered;
+            }
+            if (!result.skipped.empty()) {
+                co_return RunResult<void>{};
+            }
+        }
+        const auto set = co_await set_path(step);
+        if (!set) {
+            co_return set;
+        }
+        result.group = group_of(path_);
+        result.group_conditions = group_conditions(path_, plan_.bench);
+        const auto read = co_await read_meters(step, result);
+        if (!read) {
+            co_return read;
+        }
+        std::vector<MeasuredRecord> records;
+        if (step.signal) {
+            const auto connected = co_await driver_.connect_load();
+            if (!connected) {
+                co_return connected;
+            }
+            RunResult<void> recorded;
+            if (*step.signal == sequences::Signal::silence) {
+                recorded = co_await record_silence(step, result, records);
+            } else {
+                recorded = co_await record_tones(step, result, records);
+            }
+            if (!recorded) {
+                co_return recorded;
+            }
+        }
+        judge(step, result, records);
+        co_return RunResult<void>{};
+    }
+
+    /// Asks the person; the output is muted while the prompt waits unless the person listens.
+    Task<RunResult<void>> ask(const Step& step, StepResult& result) {
+        if (!step.prompt->listens) {
+            const auto muted = co_await driver_.mute();
+            if (!muted) {
+                co_return muted;
+            }
+        }
+        const auto prompts = std::count_if(plan_.sequence.steps.begin(), plan_.sequence.steps.end(),
+                                           [](const Step& other) { return other.prompt.has_value(); });
+        const Answer answer = person_.ask(*step.prompt, ++asked_, static_cast<int>(prompts));
+        if (answer == Answer::stop) {
+            co_return trouble(Trouble::Kind::person, "stopped at the prompt of step “" + step.name + "”");
+        }
+        if (answer == Answer::skip) {
+            result.skipped = "skipped at its prompt";
+            co_return RunResult<void>{};
+        }
+        if (bench_.hands() != nullptr) {
+            for (const auto& [control, position] : step.prompt->controls) {
+                const auto done = co_await bench_.hands()->set(control, position);
+                if (!done) {
+                    co_return trouble(done.error());
+                }
+            }
+        }
+        co_return RunResult<void>{};
+    }
+
+    /// Takes over the path that prompt and step state; where everything is simulated, sets it.
+    Task<RunResult<void>> set_path(const Step& step) {
+        const StepPath before = path_;
+        path_ = path_after(path_, step);
+        if (bench_.hands() == nullptr) {
+            co_return RunResult<void>{};
+        }
+        const std::vector<std::pair<std::string, std::string>> wanted{
+            {"input", path_.input},
+            {"output", path_.output},
+            {"path", path_.path},
+            {"volume", path_.volume}};
+        if (key_of(before) == key_of(path_)) {
+            co_return RunResult<void>{};
+        }
+        if (driver_.driving()) {
+            const auto muted = co_await driver_.mute();
+            if (!muted) {
+                co_return muted;
+            }
+        }
+        for (const auto& [control, position] : wanted) {
+            const auto done = co_await bench_.hands()->set(control, position);
+            if (!done) {
+                co_return trouble(done.error());
+            }
+        }
+        co_return RunResult<void>{};
+    }
+
+    Task<RunResult<void>> read_meters(const Step& step, StepResult& result) {
+        for (const auto& request : step.meters) {
+            const auto quantity = meter_quantity(request.quantity);
+            if (!quantity) {
+                continue;
+            }
+            const std::vector<Channels> channels =
+                by_channel(*quantity) ? std::vector{Channels::left, Channels::right}
+                                      : std::vector{Channels::both};
+            for (const Channels channel : channels) {
+                const auto read = co_await read_one(*quantity, channel, request, result);
+                if (!read) {
+                    co_return read;
+                }
+            }
+        }
+        // Mains and temperatures travel with every figure, asked for or not.
+        mains_volts_ = co_await quiet_reading(MeterQuantity::mains_voltage, 0.0);
+        ambient_ = co_await quiet_reading(MeterQuantity::ambient, not_a_number);
+        heat_sink_ = co_await quiet_reading(MeterQuantity::heat_sink, not_a_number);
+        co_return RunResult<void>{};
+    }
+
+    Task<double> quiet_reading(MeterQuantity quantity, double otherwise) {
+        instruments::Meter* meter = bench_.meter();
+        if (meter == nullptr || !meter->can_read(quantity)) {
+            co_return otherwise;
+        }
+        const auto reading = co_await meter->read(quantity, Channels::both);
+        co_return reading ? reading->value : otherwise;
+    }
+
+    Task<RunResult<void>> read_one(MeterQuantity quantity, Channels channel,
+                                   const sequences::MeterRequest& request, StepResult& result) {
+        SlowReading reading;
+        reading.quantity = request.quantity;
+        reading.channel = channel;
+        reading.gate = request.gate;
+        bool answered = false;
+        instruments::Meter* meter = bench_.meter();
+        if (meter != nullptr && meter->can_read(quantity)) {
+            const auto got = co_await meter->read(quantity, channel);
+            if (!got && request.gate) {
+                co_return trouble(Trouble::Kind::gate,
+                                  request.quantity + " could not be read, nothing was driven: " +
+                                      instruments::text(got.error()));
+            }
+            if (got) {
+                reading.value = got->value;
+                reading.u_k1 = got->u_k1;
+                reading.source = got->source;
+                answered = true;
+            }
+        } else if (request.gate) {
+            const std::string typed = person_.type_in(
+                fmt::format("DC offset at the speaker terminals, {}, as your meter shows it, such as 12 mV",
+                            name(channel)));
+            const auto value =
+                sequences::read_quantity(typed, sequences::Dimension::volts_dc, "an offset");
+            if (value) {
+                reading.value = *value;
+                reading.u_k1 = 0.005 * std::abs(*value) + 0.001;
+                reading.source = "typed in";
+                answered = true;
+            }
+        }
+        if (!answered) {
+            if (request.gate) {
+                co_return trouble(Trouble::Kind::gate,
+                                  fmt::format("{} of {} was not answered: nothing is driven before "
+                                              "the offset is known to be good",
+                                              request.quantity, name(channel)));
+            }
+            co_return RunResult<void>{};
+        }
+        RunResult<void> passed;
+        if (request.gate) {
+            passed = pass_gate(reading);
+        }
+        result.readings.push_back(reading);
+        co_return passed;
+    }
+
+    [[nodiscard]] RunResult<void> pass_gate(SlowReading& reading) const {
+        const RatedFigure* limit = offset_limit(plan_.sheet);
+        if (limit == nullptr) {
+            return trouble(Trouble::Kind::gate,
+                           "no sheet states a limit for the DC offset: add dc_offset to the house "
+                           "sheet; nothing was driven");
+        }
+        const double low = limit->limit.at_least.value_or(-limit->limit.at_most.value_or(0.0));
+        const double high = limit->limit.at_most.value_or(-low);
+        if (reading.value < low || reading.value > high) {
+            reading.outcome = "out of its limit";
+            return trouble(Trouble::Kind::gate,
+                           fmt::format("DC offset {} is {:.1f} mV, its limit is {:.0f} to {:.0f} mV "
+                                       "({}): nothing was driven; find the offset first, a load or a "
+                                       "speaker turns it into heat",
+                                       name(reading.channel), 1e3 * reading.value, 1e3 * low,
+                                       1e3 * high, limit->source));
+        }
+        reading.outcome = fmt::format("within {:.0f} to {:.0f} mV", 1e3 * low, 1e3 * high);
+        return {};
+    }
+
+    [[nodiscard]] DrivenAs driven_as(const Combination& combination,
+                                     const std::array<double, 2>& drive, Seconds dwell) const {
+        DrivenAs driven;
+        driven.silent = false;
+        driven.nominal = combination.frequency.value_or(Hertz{1000.0});
+        driven.drive_left_volts = drive[0];
+        driven.drive_right_volts = drive[1];
+        if (combination.level) {
+            if (const auto* target = std::get_if<LevelTarget>(&*combination.level)) {
+                driven.target = *target;
+            }
+        }
+        driven.range = bench_.range_switch().selected();
+        driven.mains_voltage = mains_volts_;
+        driven.ambient = ambient_;
+        driven.heat_sink = heat_sink_;
+        driven.dwell = dwell;
+        return driven;
+    }
+
+    Task<RunResult<void>> take(AcquireRequest request, StepResult& result,
+                               std::vector<MeasuredRecord>& records) {
+        request.stem = fmt::format("{:03}-{}", document_.steps.size(), records.size() + 1);
+        request.mains = mains_frequency();
+        auto acquired = co_await acquire(driver_, folder_, std::move(request));
+        if (!acquired) {
+            co_return tl::unexpected(acquired.error());
+        }
+        acquired->measured.stored.driven.since_start =
+            acquired->measured.stored.driven.since_start - began_;
+        for (Retake& retake : acquired->retakes) {
+            retake.since_start -= began_;
+            result.retakes.push_back(std::move(retake));
+        }
+        for (RunEvent& event : acquired->events) {
+            event.since_start -= began_;
+            result.events.push_back(std::move(event));
+        }
+        result.records.push_back(acquired->measured.stored);
+        records.push_back(std::move(acquired->measured));
+        co_return RunResult<void>{};
+    }
+
+    Task<RunResult<void>> record_silence(const Step& step, StepResult& result,
+                                         std::vector<MeasuredRecord>& records) {
+        const auto muted = co_await driver_.mute();
+        if (!muted) {
+            co_return muted;
+        }
+        const Seconds settle = std::max(step.settle, Seconds{0.5});
+        auto waited = co_await driver_.wait(settle);
+        if (!waited) {
+            co_return waited;
+        }
+        const auto most_sensitive = std::min_element(
+            plan_.bench.ranges.begin(), plan_.bench.ranges.end(),
+            [](const auto& a, const auto& b) { return a.full_scale < b.full_scale; });
+        const auto selected =
+            co_await driver_.select_range(step.range.value_or(most_sensitive->name));
+        if (!selected) {
+            co_return selected;
+        }
+        waited = co_await driver_.wait(settle);
+        if (!waited) {
+            co_return waited;
+        }
+        progress_.doing(fmt::format("recording {:.3g} s of silence", step.record.in<Seconds>()));
+        AcquireRequest request;
+        request.length = step.record;
+        request.driven = driven_as({}, {0.0, 0.0}, Seconds{0.0});
+        request.driven.silent = true;
+        const auto taken = co_await take(std::move(request), result, records);
+        co_return taken;
+    }
+
+    /// Output volts of a level target into the step's load.
+    [[nodiscard]] RunResult<double> output_of(const LevelTarget& target, Ohms load,
+                                              Channels driven) const {
+        const auto watts = watts_of(target, plan_.sheet, load, driven);
+        if (!watts) {
+            return trouble(Trouble::Kind::limit, "the level “" + text(target) +
+                                                     "” says no output for this load and channels");
+        }
+        return voltage_for(*watts, load).in<VoltsRms>();
+    }
+
+    Task<RunResult<void>> record_tones(const Step& step, StepResult& result,
+                                       std::vector<MeasuredRecord>& records) {
+        const auto held_at = response_reference(step);
+        std::optional<LevelReached> held;
+        for (const Combination& combination : combinations(step)) {
+            Combination reference = combination;
+            if (held_at) {
+                reference.frequency = held_at;
+            }
+            std::optional<LevelReached> level = held;
+            if (!level) {
+                auto found = co_await find_level(step, reference);
+                if (!found) {
+                    co_return tl::unexpected(found.error());
+                }
+                level = *std::move(found);
+                for (const std::string& finding : level->findings) {
+                    document_.notes.push_back(step.name + ": " + finding);
+                }
+            }
+            if (held_at) {
+                held = level;
+                const auto moved = co_await move_to(*combination.frequency, *level, step);
+                if (!moved) {
+                    co_return moved;
+                }
+            }
+            const auto taken = co_await take_tone(step, combination, *level, result, records);
+            if (!taken) {
+                co_return taken;
+            }
+        }
+        co_return RunResult<void>{};
+    }
+
+    /// Plays the held drive at another frequency. A tone stage may lift it: the limits are looked at
+    /// with 12 dB to spare only where the response so far has shown that much.
+    Task<RunResult<void>> move_to(Hertz frequency, const LevelReached& level, const Step& step) {
+        ToneDrive drive{frequency, level.drive};
+        ExpectedOutput expected{level.output[0], level.output[1]};
+        const auto played = co_await driver_.play(drive, expected);
+        if (!played) {
+            co_return played;
+        }
+        const auto waited = co_await driver_.wait(step.settle);
+        co_return waited;
+    }
+
+    Task<RunResult<LevelReached>> find_level(const Step& step, const Combination& combination) {
+        const Ohms load = step.load.value_or(nominal_load());
+        LevelRequest request;
+        request.path = key_of(path_);
+        request.frequency = combination.frequency.value_or(Hertz{997.0});
+        request.load = load;
+        request.settle = step.settle;
+        request.mains = mains_frequency();
+        const auto* limited = combination.level
+                                  ? std::get_if<sequences::DistortionLimited>(&*combination.level)
+                                  : nullptr;
+        const LevelTarget target =
+            limited != nullptr ? LevelTarget{}
+                               : combination.level ? std::get<LevelTarget>(*combination.level)
+                                                   : LevelTarget{LevelTarget::Kind::output_power, 1.0};
+        const LevelTarget most = limited != nullptr ? limited->up_to : target;
+        const bool by_drive = target.kind == LevelTarget::Kind::drive_volts ||
+                              target.kind == LevelTarget::Kind::drive_dbfs;
+        double output = 0.0;
+        double at_most = 0.0;
+        if (by_drive) {
+            output = voltage_for(Watts{0.010}, load).in<VoltsRms>();
+            at_most = driver_.largest_output(load, resting_range(plan_.bench).name);
+        } else {
+            const auto wanted = output_of(target, load, combination.driven);
+            const auto highest = output_of(most, load, combination.driven);
+            if (!wanted || !highest) {
+                co_return tl::unexpected(wanted ? highest.error() : wanted.error());
+            }
+            output = std::min(*wanted, *highest);
+            at_most = *highest;
+        }
+        const auto* range = step.range ? find_range(plan_.bench, *step.range)
+                                       : range_for(plan_.bench, peak_of_sine(VoltsRms{at_most}));
+        if (range == nullptr) {
+            range = &resting_range(plan_.bench);
+        }
+        const auto selected = co_await driver_.select_range(range->name);
+        if (!selected) {
+            co_return tl::unexpected(selected.error());
+        }
+        for (std::size_t c = 0; c < 2; ++c) {
+            request.target[c] = drives(combination.driven, c) ? output : 0.0;
+        }
+        progress_.doing("finding the level for " + text(target) + " at " +
+                        nominal_text(request.frequency));
+        if (limited != nullptr) {
+            PowerSearchRequest search;
+            search.level = request;
+            search.thd = limited_thd(*limited, load, combination.driven);
+            search.dwell = step.dwell;
+            for (std::size_t c = 0; c < 2; ++c) {
+                search.at_most[c] = drives(combination.driven, c) ? at_most : 0.0;
+            }
+            auto found = co_await largest_at_distortion(driver_, finder_, search);
+            co_return found;
+        }
+        auto found = co_await finder_.reach(request);
+        if (!found || !by_drive) {
+            co_return found;
+        }
+        // Now that the gain is known the drive is exact, and reached like any other level.
+        const double volts = target.kind == LevelTarget::Kind::drive_volts
+                                 ? target.value
+                                 : voltage_at(DbFs{target.value}, bench_.source().full_scale())
+                                       .in<VoltsRms>();
+        for (std::size_t c = 0; c < 2; ++c) {
+            if (request.target[c] > 0.0 && found->seen[c]) {
+                request.target[c] = volts * found->output[c] / found->drive[c];
+            }
+        }
+        found = co_await finder_.reach(request);
+        if (!found) {
+            co_return found;
+        }
+        ToneDrive exact{request.frequency, {0.0, 0.0}};
+        ExpectedOutput expected{};
+        for (std::size_t c = 0; c < 2; ++c) {
+            exact.volts[c] = request.target[c] > 0.0 ? volts : 0.0;
+            expected[c] = request.target[c];
+            found->drive[c] = exact.volts[c];
+        }
+        const auto played = co_await driver_.play(exact, expected);
+        if (!played) {
+            co_return tl::unexpected(played.error());
+        }
+        const auto waited = co_await driver_.wait(step.settle);
+        if (!waited) {
+            co_return tl::unexpected(waited.error());
+        }
+        co_return found;
+    }
+
+    [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
+                                     Channels driven) const {
+        if (limited.thd) {
+            return *limited.thd;
+        }
+        const auto rated = sequences::rated_power(plan_.sheet, load, driven);
+        // A power rating without its distortion is held to 1 %, the usual convention.
+        return rated && rated->thd ? *rated->thd : 0.01;
+    }
+
+    Task<RunResult<void>> take_tone(const Step& step, const Combination& combination,
+                                    const LevelReached& level, StepResult& result,
+                                    std::vector<MeasuredRecord>& records) {
+        const bool searched =
+            combination.level &&
+            std::holds_alternative<sequences::DistortionLimited>(*combination.level);
+        if (step.dwell > Seconds{0.0} && !searched) {
+            progress_.doing(fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
+            const auto held = co_await driver_.wait(step.dwell);
+            if (!held) {
+                co_return held;
+            }
+        }
+        progress_.doing(fmt::format("recording {:.3g} s at {}", step.record.in<Seconds>(),
+                                    nominal_text(combination.frequency.value_or(Hertz{997.0}))));
+        AcquireRequest request;
+        request.length = step.record;
+        request.tone = combination.frequency.value_or(Hertz{997.0});
+        for (std::size_t c = 0; c < 2; ++c) {
+            request.seen[c] = level.seen[c] && level.drive[c] > 0.0;
+        }
+        request.driven = driven_as(combination, level.drive, step.dwell);
+        const auto taken = co_await take(std::move(request), result, records);
+        co_return taken;
+    }
+
+    void judge(const Step& step, StepResult& result, const std::vector<MeasuredRecord>& records) {
+        const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency()};
+        evaluate_step(step, path_, records, context, result, document_.spectra);
+    }
+
+    [[nodiscard]] std::optional<Hertz> mains_frequency() const {
+        return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
+    }
+    [[nodiscard]] Ohms nominal_load() const { return sequences::nominal_load(plan_.bench); }
+
+    const RunPlan& plan_;
+    Bench& bench_;
+    Operator& person_;
+    Progress& progress_;
+    const RunFolder& folder_;
+    RunDocument& document_;
+    Driver driver_;
+    LevelFinder finder_;
+    Seconds began_;
+    StepPath path_;
+    int asked_ = 0;
+    bool ended_early_ = false;
+    double mains_volts_ = 0.0;
+    double ambient_ = not_a_number;
+    double heat_sink_ = not_a_number;
+};
+
+/// What stands in the document before the first step.
+RunDocument opening(const RunPlan& plan) {
+    RunDocument document;
+    document.id = plan.id;
+    document.job = plan.job;
+    document.stage = plan.stage;
+    document.state = RunState::running;
+    document.started = plan.started;
+    document.build = AFTERLOAD_BUILD;
+    document.simulation = plan.bench.simulated;
+    if (plan.sheet.unit) {
+        document.unit = *plan.sheet.unit;
+    }
+    document.serial = plan.serial;
+    document.bench = plan.bench;
+    document.sequence_name = plan.sequence.name;
+    document.sequence_title = plan.sequence.title;
+    document.parameters = plan.parameters;
+    document.decision_rule = std::string{decision_rule()};
+    return document;
+}
+
+RunResult<void> store_inputs(const RunPlan& plan, const RunFolder& folder, RunDocument& document) {
+    for (const InputText& input : plan.inputs) {
+        auto stored = folder.write_input(input.role, input.path, input.text);
+        if (!stored) {
+            return trouble(Trouble::Kind::disk, stored.error());
+        }
+        document.files.push_back({input.role, stored->path, stored->sha256});
+    }
+    return {};
+}
+
+/// Runs the steps; an exception from anywhere below becomes trouble like any other.
+Task<RunResult<void>> guarded_steps(Run& run) {
+    std::string what;
+    try {
+        const auto ended = co_await run.steps();
+        co_return ended;
+    } catch (const std::exception& error) {
+        what = error.what();
+    }
+    co_return trouble(Trouble::Kind::bench_failed, "the program itself failed: " + what);
+}
+
+}  // namespace
+
+Task<RunDocument> carry_out(RunPlan plan, Bench& bench, Operator& person, Progress& progress,
+                            const RunFolder& folder, const std::atomic<bool>& stop) {
+    RunDocument document = opening(plan);
+    RunResult<void> ended = store_inputs(plan, folder, document);
+    Run run{plan, bench, person, progress, folder, stop, document};
+    if (ended) {
+        ended = co_await guarded_steps(run);
+    }
+    const SafeState safe = co_await make_safe(bench);
+    document.lasted = run.since_start();
+    document.ended = wall_clock_stamp();
+    document.state = ended && safe.safe() ? RunState::done : RunState::stopped;
+    if (!ended) {
+        document.stop_reason = ended.error().what;
+    }
+    for (const std::string& failure : safe.failures) {
+        document.notes.push_back("making safe: " + failure);
+    }
+    if (!safe.safe()) {
+        document.stop_reason += (document.stop_reason.empty() ? "" : "; ") +
+                                std::string{"the source did not confirm that it is silent: switch "
+                                            "the unit off at its mains switch now"};
+    }
+    for (const std::string& note : person.notes()) {
+        document.notes.push_back("note: " + note);
+    }
+    complete(document, plan.sheet);
+    const auto written = folder.write("run.json", run_json_text(document));
+    if (!written) {
+        document.state = RunState::stopped;
+        document.stop_reason += (document.stop_reason.empty() ? "" : "; ") + written.error();
+        conclude(document);
+    } else if (const auto papers = write_papers(document, folder); !papers) {
+        document.notes.push_back(papers.error());
+    }
+    co_return document;
+}
+
+}  // namespace afterload::runner

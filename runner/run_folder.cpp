@@ -1,0 +1,162 @@
+#include "runner/run_folder.hpp"
+
+#include <cerrno>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <system_error>
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include "instruments/recording.hpp"
+#include "runner/checksum.hpp"
+
+namespace afterload::runner {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string why(const std::string& path) {
+    return path + ": " + std::generic_category().message(errno);
+}
+
+/// Flushes a file or a folder to the disk.
+tl::expected<void, std::string> flush(const std::string& path) {
+    const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (file < 0) {
+        return tl::unexpected(why(path));
+    }
+    const int flushed = ::fsync(file);
+    ::close(file);
+    if (flushed != 0) {
+        return tl::unexpected(why(path));
+    }
+    return {};
+}
+
+/// Gives a finished temporary file its name, durably.
+tl::expected<void, std::string> settle(const std::string& temporary, const std::string& final_path) {
+    if (auto flushed = flush(temporary); !flushed) {
+        return flushed;
+    }
+    if (std::rename(temporary.c_str(), final_path.c_str()) != 0) {
+        return tl::unexpected(why(final_path));
+    }
+    return flush(fs::path{final_path}.parent_path().string());
+}
+
+}  // namespace
+
+tl::expected<RunFolder, std::string> RunFolder::make(const std::string& parent,
+                                                     const std::string& name) {
+    std::error_code error;
+    const fs::path path = fs::path{parent} / name;
+    fs::create_directories(parent, error);
+    if (error) {
+        return tl::unexpected(parent + ": cannot be made: " + error.message());
+    }
+    if (!fs::create_directory(path, error)) {
+        return tl::unexpected(path.string() +
+                              (error ? ": cannot be made: " + error.message()
+                                     : std::string{": exists already; nothing was overwritten"}));
+    }
+    for (const char* sub : {"records", "inputs"}) {
+        if (!fs::create_directory(path / sub, error)) {
+            return tl::unexpected((path / sub).string() + ": cannot be made: " + error.message());
+        }
+    }
+    return RunFolder{path.string()};
+}
+
+tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {
+    if (!fs::exists(fs::path{path} / "run.json")) {
+        return tl::unexpected(path + ": is not the folder of a run: it holds no run.json");
+    }
+    return RunFolder{path};
+}
+
+tl::expected<void, std::string> RunFolder::write(const std::string& name,
+                                                 std::string_view bytes) const {
+    const std::string final_path = path_ + "/" + name;
+    const std::string temporary = final_path + ".part";
+    {
+        std::ofstream file{temporary, std::ios::binary | std::ios::trunc};
+        file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+        file.close();
+        if (!file) {
+            return tl::unexpected(final_path + ": could not be written: is the disk full?");
+        }
+    }
+    return settle(temporary, final_path);
+}
+
+tl::expected<std::string, std::string> RunFolder::read(const std::string& name) const {
+    std::ifstream file{path_ + "/" + name, std::ios::binary};
+    if (!file) {
+        return tl::unexpected(path_ + "/" + name + ": is missing from the run's folder");
+    }
+    std::ostringstream text;
+    text << file.rdbuf();
+    return text.str();
+}
+
+tl::expected<RunFolder::Stored, std::string> RunFolder::write_input(
+    const std::string& role, const std::string& original_path, std::string_view text) const {
+    std::string name = fs::path{original_path}.filename().string();
+    if (name.empty() || name == "-") {
+        name = role + ".yaml";
+    }
+    const std::string path = "inputs/" + role + "-" + name;
+    if (auto written = write(path, text); !written) {
+        return tl::unexpected(written.error());
+    }
+    return Stored{path, sha256(text)};
+}
+
+tl::expected<RunFolder::Stored, std::string> RunFolder::store(const std::string& stem,
+                                                              const Record& record) const {
+    const std::string name = "records/" + stem + instruments::record_ending(record.bits);
+    const std::string final_path = path_ + "/" + name;
+    const std::string temporary = final_path + ".part";
+    if (const auto written = instruments::write_record(temporary, record); !written) {
+        return tl::unexpected(written.error().path + ": " + written.error().what);
+    }
+    if (auto settled = settle(temporary, final_path); !settled) {
+        return tl::unexpected(settled.error());
+    }
+    auto sum = sha256_of_file(final_path);
+    if (!sum) {
+        return tl::unexpected(sum.error());
+    }
+    return Stored{name, *sum};
+}
+
+tl::expected<Record, std::string> RunFolder::load(const StoredRecord& stored) const {
+    const std::string path = path_ + "/" + stored.path;
+    const auto sum = sha256_of_file(path);
+    if (!sum) {
+        return tl::unexpected(path + ": is missing from the run's folder");
+    }
+    if (*sum != stored.sha256) {
+        return tl::unexpected(path + ": is not the record that was measured: its checksum differs");
+    }
+    auto record = instruments::read_record(path);
+    if (!record) {
+        return tl::unexpected(record.error().path + ": " + record.error().what);
+    }
+    if (record->channels.size() != stored.full_scale.size()) {
+        return tl::unexpected(path + ": has " + std::to_string(record->channels.size()) +
+                              " channels, run.json has calibration for " +
+                              std::to_string(stored.full_scale.size()));
+    }
+    record->bits = stored.bits;
+    record->rate = stored.rate;
+    for (std::size_t channel = 0; channel < stored.full_scale.size(); ++channel) {
+        record->calibration.push_back({channel == 0 ? "left" : "right", stored.full_scale[channel]});
+    }
+    return *std::move(record);
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,33 @@
+/// Runs one coroutine to its end on an I/O context of its own and gives back what it returns; an
+/// exception that leaves the coroutine leaves this function.
+#pragma once
+
+#include <exception>
+#include <optional>
+#include <utility>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/io_context.hpp>
+
+#include "instruments/async.hpp"
+
+namespace afterload::runner {
+
+template <class T>
+[[nodiscard]] T run_to_end(instruments::Task<T> task) {
+    boost::asio::io_context context{1};
+    std::exception_ptr trouble;
+    std::optional<T> result;
+    auto ended = [&trouble, &result](std::exception_ptr error, T value) {
+        trouble = error;
+        result = std::move(value);
+    };
+    boost::asio::co_spawn(context, std::move(task), ended);
+    context.run();
+    if (trouble) {
+        std::rethrow_exception(trouble);
+    }
+    return std::move(*result);
+}
+
+}  // namespace afterload::runner

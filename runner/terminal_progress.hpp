@@ -1,0 +1,25 @@
+/// Progress on a terminal as one line rewritten in place, in a pipe as one plain line a step.
+#pragma once
+
+#include <string>
+
+#include "runner/progress.hpp"
+#include "runner/terminal_text.hpp"
+
+namespace afterload::runner {
+
+class TerminalProgress final : public Progress {
+public:
+    /// `terminal` is the one behind standard error.
+    explicit TerminalProgress(Terminal terminal);
+    void begins(int number, int count, const std::string& step) override;
+    void doing(const std::string& what) override;
+    void ended(int number, int count, const StepResult& step) override;
+
+private:
+    Terminal terminal_;
+    bool live_;
+    std::string step_;
+};
+
+}  // namespace afterload::runner

@@ -1,0 +1,36 @@
+#include "runner/wall_clock.hpp"
+
+#include <chrono>
+#include <ctime>
+
+#include <fmt/format.h>
+
+namespace afterload::runner {
+
+std::string wall_clock_stamp() {
+    const auto now = std::chrono::system_clock::now();
+    const auto whole = std::chrono::floor<std::chrono::seconds>(now);
+    const auto milliseconds =
+        std::chrono::duration_cast<std::chrono::milliseconds>(now - whole).count();
+    const std::time_t seconds = std::chrono::system_clock::to_time_t(whole);
+    std::tm utc{};
+    gmtime_r(&seconds, &utc);
+    return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z", utc.tm_year + 1900,
+                       utc.tm_mon + 1, utc.tm_mday, utc.tm_hour, utc.tm_min, utc.tm_sec,
+                       milliseconds);
+}
+
+std::string short_stamp(const std::string& rfc3339) {
+    std::string stamp;
+    for (const char letter : rfc3339) {
+        if (letter == '.') {
+            break;
+        }
+        if (letter != '-' && letter != ':') {
+            stamp += letter;
+        }
+    }
+    return stamp + "Z";
+}
+
+}  // namespace afterload::runner

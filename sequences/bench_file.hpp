@@ -1,0 +1,134 @@
+/// A bench file (`afterload: bench/1`) as it stands in memory: the instruments present, the wiring,
+/// ranges, loads, calibration, the rig's own part, and the limits of the house.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "analysis/conditions.hpp"
+#include "analysis/level.hpp"
+#include "analysis/quantity.hpp"
+
+namespace afterload::sequences {
+
+/// How a range or a load is switched.
+enum class Switching { fixed, relay, by_hand };
+
+/// The sound card, or what stands for it.
+struct CardEntry {
+    enum class Driver { simulated, sound_card };
+    std::string name = "card";
+    Driver driver = Driver::simulated;
+    std::string device;  ///< empty for a simulated card
+    SampleRate rate{48000.0};
+    int bits = 24;
+};
+
+/// Which source output feeds which unit input, and how well its level is known.
+struct SourceEntry {
+    VoltsRms full_scale;        ///< open circuit, of a full-scale sine
+    Ohms impedance;
+    double level_u_k1 = 0.01;   ///< relative standard uncertainty of the level
+    std::string calibration_id; ///< identity for the budget: "source 2026-03-02"
+};
+
+/// One distortion finding of the rig: what the source's and the input's own halves are at a level.
+/// Found with the halves apart (notch or filter in between), never from a loopback alone.
+struct OwnDistortion {
+    VoltsRms at;            ///< level at the unit's terminals
+    AmplitudeRatio source;  ///< the source's own harmonics re the fundamental
+    AmplitudeRatio input;   ///< the input's own harmonics re the fundamental
+};
+
+/// A divider setting between the unit's outputs and the card.
+struct RangeEntry {
+    std::string name;
+    VoltsPeak full_scale;  ///< at the unit's terminals, at digital full scale
+    VoltsPeak safe;        ///< never driven past this
+    Switching switched = Switching::fixed;
+    double level_u_k1 = 0.004;  ///< relative standard uncertainty of volts (divider and card)
+    double balance_u_k1 = 0.001;  ///< relative standard uncertainty of left against right
+    std::string calibrated;       ///< date the level was found, ISO: "2026-03-02"
+    std::optional<VoltsRms> own_noise;    ///< 20 Hz to 20 kHz, at the terminals, input shorted
+    std::optional<VoltsRms> own_noise_a;  ///< the same, A-weighted
+    std::optional<VoltsRms> own_hum;      ///< all mains lines together
+    std::optional<AmplitudeRatio> own_separation;  ///< leak of one sense channel into the other
+    std::vector<OwnDistortion> own_distortion;     ///< empty: unknown
+    std::string own_found;                         ///< date the rig's own part was found
+};
+
+struct LoadEntry {
+    Channels channel = Channels::both;
+    Ohms resistance;
+    double u_k1 = 0.005;  ///< relative standard uncertainty of the resistance
+    Watts continuous;
+    std::optional<Watts> short_term;      ///< watts it bears for `short_time`
+    std::optional<Seconds> short_time;
+    double temperature_coefficient = 0.0;  ///< 1/K
+    double heat_u_k1 = 0.0;  ///< relative standard uncertainty of the resistance from its own heat
+    std::string measured;    ///< date
+};
+
+struct MeterEntry {
+    std::string name;
+    std::vector<std::string> reads;  ///< names of MeterQuantity
+};
+
+/// Limits of the house; a sequence that asks for more is refused before anything is driven.
+struct HouseLimits {
+    std::optional<VoltsRms> largest_drive;
+    std::optional<Watts> largest_output;  ///< a channel
+    std::optional<Celsius> heat_sink;
+    std::optional<Celsius> load;
+};
+
+/// A fault of the simulated unit.
+struct FaultEntry {
+    std::string fault;                  ///< "starved_bias": see instruments/fault.hpp
+    Channels channel = Channels::both;
+    double severity = 0.5;              ///< 0 barely measurable, 0.5 typical, 1 gross
+    std::optional<Seconds> begins;      ///< since power-on
+    std::optional<Celsius> above;       ///< heat-sink temperature at which it begins
+};
+
+/// What a simulated bench simulates.
+struct SimulationEntry {
+    std::uint64_t unit_seed = 1;
+    std::uint64_t rig_seed = 1;
+    std::uint64_t run_seed = 1;
+    bool warm = true;          ///< state at the start
+    Watts power{60.0};         ///< rated power class of the unit into `load`
+    Ohms load{8.0};
+    Gain line_gain{43.3};      ///< line input to speaker terminals, volume at maximum
+    Gain phono_gain{35.6};     ///< phono input to the tape output at 1 kHz
+    std::optional<Gain> headroom;  ///< clipping above the rated power; absent: typical of the class
+    std::vector<FaultEntry> faults;
+    // The simulated rig; absent values are typical ones.
+    std::optional<double> clock_ppm;            ///< the card's clock against true seconds
+    std::optional<double> source_clock_ppm;     ///< the source's clock against the card's
+    std::optional<AmplitudeRatio> source_distortion;
+    std::optional<AmplitudeRatio> input_distortion;
+    std::optional<DbFs> card_noise;             ///< A-weighted, re full scale
+    std::optional<double> mains_voltage;        ///< V rms
+};
+
+struct BenchFile {
+    std::string name;
+    std::string path;
+    std::optional<SimulationEntry> simulated;
+    bool stand_in = false;  ///< an audio server stands where a sound card is meant
+    CardEntry card;
+    SourceEntry source;
+    std::vector<RangeEntry> ranges;  ///< at least one
+    std::vector<LoadEntry> loads;
+    std::vector<MeterEntry> meters;
+    HouseLimits limits;
+    double flatness_u_k1_db = 0.01;  ///< of source and input together over frequency, re 1 kHz
+    bool sense_grounded = true;      ///< the sense leads share the card's ground
+    std::string loop = "none";       ///< none, by_hand, switched
+    std::string cut_out = "none";    ///< what opens the unit's mains by itself
+};
+
+}  // namespace afterload::sequences

@@ -1,0 +1,624 @@
+#include "sequences/bench_reader.hpp"
+
+#include <set>
+#include <utility>
+
+#include "sequences/key_lists.hpp"
+#include "sequences/reading.hpp"
+#include "sequences/sequence_reader.hpp"
+#include "sequences/words.hpp"
+
+namespace afterload::sequences {
+
+namespace {
+
+constexpr Range ratio_range{1e-9, 1.0};        // -180 dB to 0 dB
+constexpr Range uncertainty_range{0.0, 0.5};   // relative, k = 1
+constexpr Range volts_range{1e-9, 1000.0};
+constexpr Range peak_range{1e-3, 1000.0};
+constexpr Range watts_range{1e-3, 1e4};
+constexpr Range celsius_range{-20.0, 400.0};
+constexpr Range ppm_range{-1e-3, 1e-3};
+
+std::optional<AmplitudeRatio> ratio_in(Reading& reading, const Node& node, std::string_view noun) {
+    std::optional<AmplitudeRatio> ratio;
+    store(ratio, reading.quantity(node, Dimension::ratio, noun, ratio_range));
+    return ratio;
+}
+
+// Reads each item of a list by its table; a single mapping is not taken for a list.
+template <class T>
+void read_each(Reading& reading, const Node& node, std::string_view noun, const KeyTable<T>& table,
+               std::vector<T>& into) {
+    if (!reading.is_list(node, noun)) {
+        return;
+    }
+    for (const Node& item : node.items) {
+        T one;
+        if (read_mapping(reading, item, table, one)) {
+            into.push_back(std::move(one));
+        }
+    }
+}
+
+struct Seeds {
+    std::uint64_t unit = 1;
+    std::uint64_t rig = 1;
+    std::uint64_t run = 1;
+};
+
+const KeyTable<Seeds>& seed_keys() {
+    static const KeyTable<Seeds> table{
+        "a set of seeds",
+        {
+            {"unit", Need::optional,
+             [](Reading& reading, const Node& node, Seeds& seeds) {
+                 store(seeds.unit, reading.count(node, "a seed"));
+             }},
+            {"rig", Need::optional,
+             [](Reading& reading, const Node& node, Seeds& seeds) {
+                 store(seeds.rig, reading.count(node, "a seed"));
+             }},
+            {"run", Need::optional,
+             [](Reading& reading, const Node& node, Seeds& seeds) {
+                 store(seeds.run, reading.count(node, "a seed"));
+             }},
+        }};
+    return table;
+}
+
+// A fault is kept with the node of its name, which is held against the known names afterwards.
+struct FaultText {
+    FaultEntry entry;
+    const Node* name = nullptr;
+};
+
+const KeyTable<FaultText>& fault_keys() {
+    static const KeyTable<FaultText> table{
+        "a fault",
+        {
+            {"fault", Need::required,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.fault, reading.identifier(node, "the name of a fault"));
+                 fault.name = &node;
+             }},
+            {"channel", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.channel, read_channels(reading, node));
+             }},
+            {"severity", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.severity,
+                       reading.quantity(node, Dimension::number, "a severity", {0.0, 1.0}));
+             }},
+            {"begins", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.begins,
+                       reading.quantity(node, Dimension::seconds, "a time since power-on",
+                                        {0.0, 1e6}));
+             }},
+            {"above", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.above,
+                       reading.quantity(node, Dimension::celsius, "a temperature", celsius_range));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<SimulationEntry>& rig_keys() {
+    static const KeyTable<SimulationEntry> table{
+        "a simulated rig",
+        {
+            {"clock", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 if (const auto ratio = reading.quantity(node, Dimension::ratio,
+                                                         "a clock offset", ppm_range)) {
+                     simulated.clock_ppm = 1e6 * *ratio;
+                 }
+             }},
+            {"source_clock", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 if (const auto ratio = reading.quantity(node, Dimension::ratio,
+                                                         "a clock offset", ppm_range)) {
+                     simulated.source_clock_ppm = 1e6 * *ratio;
+                 }
+             }},
+            {"source_distortion", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.source_distortion, ratio_in(reading, node, "a distortion"));
+             }},
+            {"input_distortion", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.input_distortion, ratio_in(reading, node, "a distortion"));
+             }},
+            {"card_noise", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.card_noise,
+                       reading.quantity(node, Dimension::dbfs, "a noise level", {-200.0, -20.0}));
+             }},
+        }};
+    return table;
+}
+
+struct SimulationText {
+    SimulationEntry entry;
+    std::vector<FaultText> faults;
+};
+
+const KeyTable<SimulationText>& simulation_keys() {
+    static const KeyTable<SimulationText> table{
+        "a simulation",
+        {
+            {"seeds", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 Seeds seeds;
+                 read_mapping(reading, node, seed_keys(), seeds);
+                 text.entry.unit_seed = seeds.unit;
+                 text.entry.rig_seed = seeds.rig;
+                 text.entry.run_seed = seeds.run;
+             }},
+            {"start", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.warm, reading.word<bool>(node, "a state at the start",
+                                                           {{"cold", false}, {"warm", true}}));
+             }},
+            {"power", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.power,
+                       reading.quantity(node, Dimension::watts, "a power", {1.0, 1000.0}));
+             }},
+            {"load", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.load,
+                       reading.quantity(node, Dimension::ohms, "a load", {1.0, 1000.0}));
+             }},
+            {"line_gain", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.line_gain,
+                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
+             }},
+            {"phono_gain", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.phono_gain,
+                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
+             }},
+            {"headroom", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.headroom,
+                       reading.quantity(node, Dimension::decibels, "a headroom", {-3.0, 10.0}));
+             }},
+            {"mains_voltage", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.mains_voltage,
+                       reading.quantity(node, Dimension::volts, "a mains voltage", {80, 450}));
+             }},
+            {"faults", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 read_each(reading, node, "a list of faults", fault_keys(), text.faults);
+             }},
+            {"rig", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 read_mapping(reading, node, rig_keys(), text.entry);
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<CardEntry>& card_keys() {
+    static const KeyTable<CardEntry> table{
+        "a card",
+        {
+            {"name", Need::optional,
+             [](Reading& reading, const Node& node, CardEntry& card) {
+                 store(card.name, reading.words(node, "a name"));
+             }},
+            {"driver", Need::required,
+             [](Reading& reading, const Node& node, CardEntry& card) {
+                 store(card.driver, reading.word<CardEntry::Driver>(
+                                        node, "a driver",
+                                        {{"simulated", CardEntry::Driver::simulated},
+                                         {"sound_card", CardEntry::Driver::sound_card}}));
+             }},
+            {"device", Need::optional,
+             [](Reading& reading, const Node& node, CardEntry& card) {
+                 store(card.device, reading.words(node, "a device"));
+             }},
+            {"rate", Need::required,
+             [](Reading& reading, const Node& node, CardEntry& card) {
+                 store(card.rate,
+                       reading.quantity(node, Dimension::hertz, "a sample rate", {8e3, 768e3}));
+             }},
+            {"bits", Need::optional,
+             [](Reading& reading, const Node& node, CardEntry& card) {
+                 store(card.bits, reading.integer(node, "a number of bits", 16, 32));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<SourceEntry>& source_keys() {
+    static const KeyTable<SourceEntry> table{
+        "a source",
+        {
+            {"full_scale", Need::required,
+             [](Reading& reading, const Node& node, SourceEntry& source) {
+                 store(source.full_scale,
+                       reading.quantity(node, Dimension::volts, "a full-scale level",
+                                        {1e-3, 100.0}));
+             }},
+            {"impedance", Need::optional,
+             [](Reading& reading, const Node& node, SourceEntry& source) {
+                 store(source.impedance,
+                       reading.quantity(node, Dimension::ohms, "an impedance", {0.0, 1e6}));
+             }},
+            {"level_uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, SourceEntry& source) {
+                 store(source.level_u_k1,
+                       reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                        uncertainty_range));
+             }},
+            {"calibrated", Need::optional,
+             [](Reading& reading, const Node& node, SourceEntry& source) {
+                 if (const auto day = reading.date(node, "a date")) {
+                     source.calibration_id = "source " + *day;
+                 }
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<OwnDistortion>& own_distortion_keys() {
+    static const KeyTable<OwnDistortion> table{
+        "a finding of own distortion",
+        {
+            {"at", Need::required,
+             [](Reading& reading, const Node& node, OwnDistortion& own) {
+                 store(own.at, reading.quantity(node, Dimension::volts, "a level", volts_range));
+             }},
+            {"source", Need::required,
+             [](Reading& reading, const Node& node, OwnDistortion& own) {
+                 store(own.source,
+                       reading.quantity(node, Dimension::ratio, "a distortion", ratio_range));
+             }},
+            {"input", Need::required,
+             [](Reading& reading, const Node& node, OwnDistortion& own) {
+                 store(own.input,
+                       reading.quantity(node, Dimension::ratio, "a distortion", ratio_range));
+             }},
+        }};
+    return table;
+}
+
+std::optional<Switching> read_switching(Reading& reading, const Node& node) {
+    return reading.word<Switching>(node, "a way of switching",
+                                   {{"fixed", Switching::fixed},
+                                    {"relay", Switching::relay},
+                                    {"by_hand", Switching::by_hand}});
+}
+
+const KeyTable<RangeEntry>& range_keys() {
+    static const KeyTable<RangeEntry> table{
+        "a range",
+        {
+            {"name", Need::required,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.name, reading.words(node, "a name"));
+             }},
+            {"full_scale", Need::required,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.full_scale, reading.quantity(node, Dimension::volts_peak,
+                                                          "a full-scale peak", peak_range));
+             }},
+            {"safe", Need::required,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.safe,
+                       reading.quantity(node, Dimension::volts_peak, "a safe peak", peak_range));
+             }},
+            {"switched", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.switched, read_switching(reading, node));
+             }},
+            {"level_uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.level_u_k1, reading.quantity(node, Dimension::ratio,
+                                                          "an uncertainty", uncertainty_range));
+             }},
+            {"balance_uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.balance_u_k1, reading.quantity(node, Dimension::ratio,
+                                                            "an uncertainty", uncertainty_range));
+             }},
+            {"calibrated", Need::required,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.calibrated, reading.date(node, "a date"));
+             }},
+            {"own_noise", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.own_noise,
+                       reading.quantity(node, Dimension::volts, "a noise", volts_range));
+             }},
+            {"own_noise_a", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.own_noise_a,
+                       reading.quantity(node, Dimension::volts, "a noise", volts_range));
+             }},
+            {"own_hum", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.own_hum,
+                       reading.quantity(node, Dimension::volts, "a hum", volts_range));
+             }},
+            {"own_separation", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 range.own_separation = ratio_in(reading, node, "a leak");
+             }},
+            {"own_distortion", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 read_each(reading, node, "a list of findings", own_distortion_keys(),
+                           range.own_distortion);
+             }},
+            {"own_found", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.own_found, reading.date(node, "a date"));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<LoadEntry>& load_keys() {
+    static const KeyTable<LoadEntry> table{
+        "a load",
+        {
+            {"channel", Need::required,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.channel, read_channels(reading, node));
+             }},
+            {"resistance", Need::required,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.resistance,
+                       reading.quantity(node, Dimension::ohms, "a load", {0.1, 1e6}));
+             }},
+            {"uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                   uncertainty_range));
+             }},
+            {"continuous", Need::required,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.continuous,
+                       reading.quantity(node, Dimension::watts, "a power", watts_range));
+             }},
+            {"short_term", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.short_term,
+                       reading.quantity(node, Dimension::watts, "a power", watts_range));
+             }},
+            {"short_time", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.short_time,
+                       reading.quantity(node, Dimension::seconds, "a time", {0.1, 86400.0}));
+             }},
+            {"temperature_coefficient", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.temperature_coefficient,
+                       reading.quantity(node, Dimension::per_kelvin, "a temperature coefficient",
+                                        {-0.01, 0.01}));
+             }},
+            {"heat_uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.heat_u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                        uncertainty_range));
+             }},
+            {"measured", Need::required,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.measured, reading.date(node, "a date"));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<MeterEntry>& meter_keys() {
+    static const KeyTable<MeterEntry> table{
+        "a meter",
+        {
+            {"name", Need::required,
+             [](Reading& reading, const Node& node, MeterEntry& meter) {
+                 store(meter.name, reading.words(node, "a name"));
+             }},
+            {"reads", Need::required,
+             [](Reading& reading, const Node& node, MeterEntry& meter) {
+                 if (!reading.is_list(node, "a list of what it reads")) {
+                     return;
+                 }
+                 for (const Node& item : node.items) {
+                     if (auto quantity =
+                             reading.word_of(item, "something a meter reads", meter_quantities())) {
+                         meter.reads.push_back(std::move(*quantity));
+                     }
+                 }
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<HouseLimits>& limit_keys() {
+    static const KeyTable<HouseLimits> table{
+        "a set of limits",
+        {
+            {"largest_drive", Need::optional,
+             [](Reading& reading, const Node& node, HouseLimits& limits) {
+                 store(limits.largest_drive,
+                       reading.quantity(node, Dimension::volts, "a drive", {1e-3, 100.0}));
+             }},
+            {"largest_output", Need::optional,
+             [](Reading& reading, const Node& node, HouseLimits& limits) {
+                 store(limits.largest_output,
+                       reading.quantity(node, Dimension::watts, "an output", watts_range));
+             }},
+            {"heat_sink", Need::optional,
+             [](Reading& reading, const Node& node, HouseLimits& limits) {
+                 store(limits.heat_sink,
+                       reading.quantity(node, Dimension::celsius, "a temperature", celsius_range));
+             }},
+            {"load", Need::optional,
+             [](Reading& reading, const Node& node, HouseLimits& limits) {
+                 store(limits.load,
+                       reading.quantity(node, Dimension::celsius, "a temperature", celsius_range));
+             }},
+        }};
+    return table;
+}
+
+struct BenchText {
+    BenchFile bench;
+    std::vector<FaultText> faults;
+};
+
+const KeyTable<BenchText>& bench_keys() {
+    static const KeyTable<BenchText> table{
+        "a bench",
+        {
+            {"afterload", Need::required, [](Reading&, const Node&, BenchText&) {}},
+            {"name", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.name, reading.words(node, "a name"));
+             }},
+            {"simulated", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 SimulationText simulation;
+                 if (read_mapping(reading, node, simulation_keys(), simulation)) {
+                     text.bench.simulated = std::move(simulation.entry);
+                     text.faults = std::move(simulation.faults);
+                 }
+             }},
+            {"stand_in", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.stand_in,
+                       reading.boolean(node, "an answer to whether an audio server stands in"));
+             }},
+            {"card", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_mapping(reading, node, card_keys(), text.bench.card);
+             }},
+            {"source", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_mapping(reading, node, source_keys(), text.bench.source);
+             }},
+            {"ranges", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_each(reading, node, "a list of ranges", range_keys(), text.bench.ranges);
+             }},
+            {"loads", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_each(reading, node, "a list of loads", load_keys(), text.bench.loads);
+             }},
+            {"meters", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_each(reading, node, "a list of meters", meter_keys(), text.bench.meters);
+             }},
+            {"limits", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_mapping(reading, node, limit_keys(), text.bench.limits);
+             }},
+            {"sense", Need::required,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.sense_grounded,
+                       reading.word<bool>(node, "a kind of sense",
+                                          {{"grounded", true}, {"floating", false}}));
+             }},
+            {"loop", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.loop,
+                       reading.word_of(node, "a kind of loop", {"none", "by_hand", "switched"}));
+             }},
+            {"cut_out", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.cut_out, reading.words(node, "a cut-out"));
+             }},
+        }};
+    return table;
+}
+
+// What only holds together: each is said at the value that would have to change.
+void check_together(Reading& reading, const Node& root, const BenchFile& bench) {
+    if (const Node* const ranges = root.find("ranges")) {
+        if (ranges->kind == Node::Kind::list && ranges->items.empty()) {
+            reading.mistake(*ranges, "a bench without a range", "add at least one range");
+        }
+        std::set<std::string, std::less<>> names;
+        for (const Node& item : ranges->items) {
+            const Node* const name = item.find("name");
+            if (name != nullptr && name->kind == Node::Kind::scalar &&
+                !names.insert(name->text).second) {
+                reading.mistake(*name, "a range of this name stands here already",
+                                "give each range its own");
+            }
+        }
+    }
+    if (const Node* const loads = root.find("loads")) {
+        for (const Node& item : loads->items) {
+            const bool term = item.find("short_term") != nullptr;
+            const bool time = item.find("short_time") != nullptr;
+            if (term != time) {
+                reading.mistake(item, "a load with only one of short_term and short_time",
+                                "state both, or neither");
+            }
+        }
+    }
+    const Node* const card = root.find("card");
+    if (card == nullptr || card->kind != Node::Kind::mapping) {
+        return;
+    }
+    const bool simulated_card = bench.card.driver == CardEntry::Driver::simulated;
+    const Node* const driver = card->find("driver");
+    if (driver != nullptr && simulated_card && root.find("simulated") == nullptr) {
+        reading.mistake(*driver, "a simulated card on a bench that simulates nothing",
+                        "add simulated:, or name a sound_card");
+    }
+    if (driver != nullptr && !simulated_card && bench.card.device.empty() &&
+        card->find("device") == nullptr) {
+        reading.mistake(*driver, "a sound card without “device”", "add device:");
+    }
+}
+
+}  // namespace
+
+tl::expected<BenchFile, Diagnostics> read_bench(std::string_view text, std::string path,
+                                                std::span<const std::string_view> known_faults) {
+    const std::string kept = path;
+    return read_file<BenchFile>(
+        text, std::move(path), "bench/1",
+        [&](Reading& reading, const Node& root, BenchFile& out) {
+            BenchText bench;
+            read_mapping(reading, root, bench_keys(), bench);
+            const std::vector<std::string_view> known{known_faults.begin(), known_faults.end()};
+            for (FaultText& fault : bench.faults) {
+                if (!known.empty() && fault.name != nullptr && !fault.entry.fault.empty()) {
+                    (void)reading.word_of(*fault.name, "a fault that can be simulated", known);
+                }
+                if (bench.bench.simulated) {
+                    bench.bench.simulated->faults.push_back(std::move(fault.entry));
+                }
+            }
+            check_together(reading, root, bench.bench);
+            out = std::move(bench.bench);
+            out.path = kept;
+        });
+}
+
+std::vector<KeyList> bench_key_lists() {
+    return {key_list("bench", bench_keys()),
+            key_list("simulated", simulation_keys()),
+            key_list("seeds", seed_keys()),
+            key_list("fault", fault_keys()),
+            key_list("rig", rig_keys()),
+            key_list("card", card_keys()),
+            key_list("source", source_keys()),
+            key_list("range", range_keys()),
+            key_list("own_distortion", own_distortion_keys()),
+            key_list("load", load_keys()),
+            key_list("meter", meter_keys()),
+            key_list("limits", limit_keys())};
+}
+
+}  // namespace afterload::sequences

@@ -1,0 +1,20 @@
+/// A job file (`afterload: job/1`) from its text.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include <tl/expected.hpp>
+
+#include "sequences/diagnostic.hpp"
+#include "sequences/job.hpp"
+
+namespace afterload::sequences {
+
+/// Reads a job file.
+///
+/// Fails   with every mistake of the file; never throws. `path` is only named in the mistakes and
+///         kept in the result.
+[[nodiscard]] tl::expected<Job, Diagnostics> read_job(std::string_view text, std::string path);
+
+}  // namespace afterload::sequences

@@ -1,0 +1,15 @@
+/// The keys that each reader knows, for the test that holds the JSON Schemas against the readers.
+#pragma once
+
+#include <vector>
+
+#include "sequences/reading.hpp"
+
+namespace afterload::sequences {
+
+[[nodiscard]] std::vector<KeyList> rating_key_lists();
+[[nodiscard]] std::vector<KeyList> bench_key_lists();
+[[nodiscard]] std::vector<KeyList> sequence_key_lists();
+[[nodiscard]] std::vector<KeyList> job_key_lists();
+
+}  // namespace afterload::sequences

@@ -1,0 +1,112 @@
+/// A sequence (`afterload: sequence/1`) as it stands in memory: what to do with a unit, in order.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "analysis/conditions.hpp"
+#include "analysis/figure.hpp"
+#include "analysis/quantity.hpp"
+#include "sequences/place.hpp"
+
+namespace afterload::sequences {
+
+/// What the person is asked to do before the step, and what to beware of.
+struct Prompt {
+    std::string title;
+    std::vector<std::pair<std::string, std::string>> controls;  ///< control, position
+    std::vector<std::string> checks;    ///< what the person confirms beside: "loudness off"
+    std::vector<std::string> cautions;  ///< names of shipped cautions, or texts of the sequence
+    bool listens = false;               ///< the stimulus keeps playing while the prompt waits
+};
+
+enum class Signal { silence, tone };
+
+/// The level of a step: a fixed target, or the largest level at a stated distortion.
+struct DistortionLimited {
+    std::optional<double> thd;  ///< ratio; absent: the rating's own
+    LevelTarget up_to;          ///< never beyond this output
+};
+using StepLevel = std::variant<LevelTarget, DistortionLimited>;
+
+/// A figure wanted from a step's records.
+struct FigureRequest {
+    FigureKind figure = FigureKind::thd;
+    std::optional<std::string> rated;  ///< id of the rating; absent: whatever applies
+    bool scored = true;                ///< false: shown, not held against anything
+    std::optional<Weighting> weighting;
+    std::optional<Band> bandwidth;
+    std::optional<LevelTarget> reference_level;
+    std::optional<Hertz> reference_frequency;
+    std::optional<int> highest_order;
+    std::optional<Gain> fall;
+    std::optional<double> thd;
+    Place place;
+};
+
+/// A slow reading before or within a step.
+struct MeterRequest {
+    std::string quantity;             ///< name of a MeterQuantity
+    std::optional<std::string> rated; ///< id of the rating; absent: whatever applies
+    bool gate = false;                ///< out of its limit, or not answered: the run ends undriven
+    Place place;
+};
+
+/// Repetition over lists; the step is done for every combination, the last list fastest. A list that
+/// is not empty replaces the step's own `driven`, `level` or `frequency`.
+struct Repetition {
+    std::vector<Channels> channels;
+    std::vector<LevelTarget> levels;
+    std::vector<Hertz> frequencies;
+};
+
+struct Step {
+    std::string name;
+    Place place;
+    std::optional<Prompt> prompt;
+    std::vector<MeterRequest> meters;
+    // Signal path; absent: as the step before.
+    std::optional<std::string> input;   ///< "line", "phono"
+    std::optional<std::string> output;  ///< "speaker_a", "pre_out"
+    std::optional<std::string> path;    ///< "direct", "tone"
+    std::optional<std::string> volume;  ///< "maximum", "zero"
+    std::optional<std::string> range;   ///< absent: the most sensitive that is safe
+    std::optional<Ohms> load;           ///< absent: the nominal load of the bench
+    Channels driven = Channels::both;
+    std::optional<Signal> signal;       ///< absent: the step records nothing
+    std::optional<Hertz> frequency;
+    std::optional<StepLevel> level;
+    Repetition for_each;
+    Seconds settle{0.3};                ///< at least; the level must be steady as well
+    Seconds record{0.5};
+    Seconds dwell{0.0};                 ///< driven at the level before the record
+    std::vector<FigureRequest> figures;
+    bool stop_on_fail = false;           ///< a figure that fails ends the run after this step
+    std::vector<std::string> cautions;
+    std::map<std::string, Place, std::less<>> places;  ///< of the values, by key: "level", "range"
+};
+
+struct Parameter {
+    std::string name;
+    std::string default_text;
+    std::string help;
+};
+
+struct Sequence {
+    std::string name;   ///< file name without its endings: "final-verification"
+    std::string path;
+    std::string title;
+    std::vector<std::string> cautions;
+    std::vector<FigureKind> needs_rated;  ///< rated figures it cannot do without
+    std::vector<Place> needs_places;      ///< one each
+    std::vector<Parameter> parameters;
+    std::vector<Step> steps;
+    std::string text;  ///< as read, for the excerpts of mistakes found later
+};
+
+}  // namespace afterload::sequences

@@ -1,0 +1,33 @@
+#include "sequences/words.hpp"
+
+#include <vector>
+
+namespace afterload::sequences {
+
+std::optional<FigureKind> read_figure_kind(Reading& reading, const Node& node) {
+    if (!reading.is_scalar(node, "a figure")) {
+        return std::nullopt;
+    }
+    if (const auto kind = figure_kind(node.text)) {
+        return kind;
+    }
+    std::vector<std::string_view> known;
+    for (const FigureKind kind : all_figure_kinds()) {
+        known.push_back(name(kind));
+    }
+    reading.unknown_word(node, "a figure", known);
+    return std::nullopt;
+}
+
+std::optional<Channels> read_channels(Reading& reading, const Node& node) {
+    return reading.word<Channels>(
+        node, "a choice of channels",
+        {{"left", Channels::left}, {"right", Channels::right}, {"both", Channels::both}});
+}
+
+std::optional<Weighting> read_weighting(Reading& reading, const Node& node) {
+    return reading.word<Weighting>(node, "a weighting",
+                                   {{"A", Weighting::a}, {"none", Weighting::unweighted}});
+}
+
+}  // namespace afterload::sequences
