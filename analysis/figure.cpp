@@ -167,7 +167,9 @@ double effective_degrees_of_freedom(const Budget& budget) {
         const double share = total > 0.0 ? line.u_k1 / total : 0.0;
         sum += share * share * share * share / line.degrees_of_freedom;
     }
-    return sum > 0.0 ? std::floor(1.0 / sum) : std::numeric_limits<double>::infinity();
+    // A whole number must not be lost to the last digit of a rounding.
+    constexpr double rounding = 1.0 + 1e-12;
+    return sum > 0.0 ? std::floor(rounding / sum) : std::numeric_limits<double>::infinity();
 }
 
 }  // namespace afterload

@@ -110,12 +110,20 @@ std::vector<LevelEvent> events_of(WaveformView record, double omega) {
         }
         std::vector<double> inside(r.begin() + static_cast<std::ptrdiff_t>(from),
                                    r.begin() + static_cast<std::ptrdiff_t>(to) + 1);
-        const double level = median_of(inside);
+        // An event hardly longer than a piece reaches its depth for a moment only.
+        const bool brief = static_cast<double>(inside.size()) * history->hop < 3.0 * history->piece;
+        const double level = brief ? 1.0 + extreme : median_of(std::move(inside));
         const bool at_start = first == 0;
         const bool at_end = b == r.size();
-        // Steps come at once; a level that settles or drifts is another matter.
+        // Steps come at once: a piece's length inside the edge the change is there, outside it is not.
+        // A level that settles or drifts is another matter.
         const auto edge = static_cast<std::ptrdiff_t>(at_start ? to : from);
-        if (std::abs(at(edge + apart) - at(edge - apart)) < 0.5 * std::abs(extreme)) {
+        const std::ptrdiff_t inwards = at_start ? -1 : 1;
+        double reached = 0.0;
+        for (std::ptrdiff_t i = 0; i <= apart; ++i) {
+            reached = std::max(reached, std::abs(at(edge + inwards * i) - 1.0));
+        }
+        if (reached - std::abs(at(edge - inwards * apart) - 1.0) < 0.5 * std::abs(extreme)) {
             continue;
         }
         LevelEvent event;

@@ -1,9 +1,10 @@
 /// Quantities of the bench as types: a number with a unit never travels as a bare double.
 ///
-/// Two quantities of one kind add and compare; two of different kinds do not compile together. A bare
-/// number enters through an explicit constructor or a literal (`1_kHz`) and leaves by naming its unit
-/// (`frequency.in<Hertz>()`). Peak and rms volts are two kinds: one turns into the other only through a
-/// function that says for which waveform.
+/// Two quantities of one kind add and compare; two of different kinds do not compile together. A
+/// bare number enters through an explicit constructor or a literal (`1_kHz`) and leaves by naming
+/// its unit
+/// (`frequency.in<Hertz>()`). Peak and rms volts are two kinds: one turns into the other only
+/// through a function that says for which waveform.
 #pragma once
 
 #include <compare>
@@ -20,12 +21,11 @@ public:
     constexpr Quantity() = default;
     explicit constexpr Quantity(double value) : value_{value} {}
 
-    /// The bare number, by naming the unit wanted: `load.in<Ohms>()`. Another unit does not compile.
+    /// The bare number, by naming the unit wanted: `load.in<Ohms>()`. Another unit does not
+    /// compile.
     template <class Unit>
-        requires std::same_as<Unit, Quantity>
-    [[nodiscard]] constexpr double in() const {
-        return value_;
-    }
+    requires std::same_as<Unit, Quantity>
+    [[nodiscard]] constexpr double in() const { return value_; }
 
     constexpr auto operator<=>(const Quantity&) const = default;
 
@@ -123,6 +123,11 @@ private:
 /// Power that `voltage` dissipates in `load`: U²/R.
 [[nodiscard]] constexpr Watts dissipated(VoltsRms voltage, Ohms load) {
     return Watts{voltage.in<VoltsRms>() * voltage.in<VoltsRms>() / load.in<Ohms>()};
+}
+
+/// Current that `voltage` drives through `resistor`: what a meter across an emitter resistor tells.
+[[nodiscard]] constexpr Amperes current_through(VoltsDc voltage, Ohms resistor) {
+    return Amperes{voltage.in<VoltsDc>() / resistor.in<Ohms>()};
 }
 
 /// Rms voltage that dissipates `power` in `load`: √(P·R). Power must not be negative.

@@ -75,19 +75,19 @@ Excess excess(const Waveform& residual, const ToneFit& fit, std::size_t from, st
               double omega) {
     const double middle = 0.5 * static_cast<double>(residual.volts.size() - 1);
     double in_phase = 0.0;
-    double across = 0.0;
+    double reference = 0.0;
     double squares = 0.0;
     for (std::size_t n = from; n < to; ++n) {
         const double angle =
             omega * (static_cast<double>(n) - middle) + fit.fundamental.phase;
         const double x = residual.volts[n];
         in_phase += x * std::cos(angle);
-        across += x * std::cos(angle) * std::cos(angle);
+        reference += std::cos(angle) * std::cos(angle);
         squares += x * x;
     }
     const double count = static_cast<double>(to - from);
     // Noise around the tone is not known better than all of it: a broad band makes this careful.
-    return {in_phase / across, std::sqrt(2.0 * squares) / count};
+    return {in_phase / reference, std::sqrt(2.0 * squares) / count};
 }
 
 std::optional<CaptureFault> unsettled(WaveformView record, const ToneFit& fit, double rate) {

@@ -121,9 +121,11 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
                             nominal_hz, length / rate));
     };
 
-    // A small model finds the frequency; the whole one then needs a step or two.
+    // A small model finds the frequency; the whole one then needs a step or two. Over many cycles the
+    // harmonics stand too far away to matter.
+    const int small_orders = cycles > 50.0 ? 1 : std::min(3, std::max(1, settings.highest_harmonic));
     CombFit small{halves, weight, settings.dc_degree};
-    small.add({coarse, orders_up_to(std::min(3, settings.highest_harmonic), coarse), true});
+    small.add({coarse, orders_up_to(small_orders, coarse), true});
     if (!small.solve_amplitudes()) {
         return alike();
     }
@@ -160,7 +162,14 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
         mains_orders_of = mains_orders_beside(orders, fit.omega(tone), nominal_mains, length,
                                               settings.dc_degree);
         if (!mains_orders_of.fitted.empty()) {
-            subtract(residual, fit.all_lines(), fit.dc());
+            // High and faint harmonics would not be seen among the mains lines.
+            std::vector<Line> in_the_way = fit.all_lines();
+            const double faint = 1e-3 * fit.lines(tone)[0].amplitude();
+            std::erase_if(in_the_way, [&](const Line& line) {
+                return line.omega > 4.0 * mains_orders * nominal_mains &&
+                       std::hypot(line.cosine, line.sine) < faint;
+            });
+            subtract(residual, in_the_way, fit.dc());
             const double start = coarse_mains(residual, nominal_mains, mains_orders_of.fitted)
                                      .value_or(nominal_mains);
             mains_orders_of = mains_orders_beside(orders, fit.omega(tone), start, length,

@@ -71,8 +71,6 @@ double uncertainty_ceiling(FigureKind kind) {
         case bandwidth_high:
         case power_bandwidth:
             return 0.20;
-        case noise_voltage:
-        case hum_voltage:
         case polarity:
         case channel_identity:
             return 0.30;
@@ -84,6 +82,8 @@ double uncertainty_ceiling(FigureKind kind) {
         case clipping_symmetry:
         case random_steps:
         case dc_offset:
+        case noise_voltage:
+        case hum_voltage:
         case output_impedance:
         case damping_factor:
             return 0.50;
@@ -101,7 +101,7 @@ double uncertainty_ceiling(FigureKind kind) {
         case sinad:
         case signal_to_noise:
         case channel_separation:
-            return 3.0;
+            return 3.52;  // half of the limit, as a ratio
     }
     return 0.0;
 }
@@ -224,12 +224,15 @@ Standing worse_side(const Figure& figure, double value, const Limit& limit) {
     return worst.value_or(Standing{});
 }
 
-// How far apart the plausible conventions of an absent condition lie, on the scored scale at
-// `limit`.
-double spread_on_scale(FigureKind kind, double limit, double spread_db) {
+// How far apart the plausible conventions of an absent condition lie, on the scored scale, at the
+// limit or at the reading, whichever is the larger.
+double spread_on_scale(FigureKind kind, double limit, double value, double spread_db) {
+    if (unit_of(kind) == Unit::decibel && !falling(kind)) {
+        return spread_db;
+    }
     const double factor = amplitude_ratio(Gain{spread_db}).in<AmplitudeRatio>();
-    const bool plain_decibels = unit_of(kind) == Unit::decibel && !falling(kind);
-    return plain_decibels ? spread_db : std::abs(scored(kind, limit)) * (factor - 1.0);
+    const double size = std::max(std::abs(scored(kind, limit)), std::abs(scored(kind, value)));
+    return size * (factor - 1.0);
 }
 
 void conditional(Verdict& verdict, std::string because) {
@@ -241,32 +244,52 @@ void conditional(Verdict& verdict, std::string because) {
     verdict.reason += verdict.reason.empty() ? because : "; " + because;
 }
 
-// The band that counts is the one over which the rated meter looks and the card's meter does not.
+// Did the upper edge of the card's meter leave out what the rated meter counts (narrower), or the
+// other way round (wider)? A harmonic that is beyond the count anyway is not missed.
+struct MeterDifference {
+    bool narrower = false;
+    bool wider = false;
+};
+
+MeterDifference edges_apart(const Conditions& measured, const Conditions& rated) {
+    constexpr double slack = 0.02;
+    const Hertz edge = measured.bandwidth->high;
+    const Hertz asked = rated.bandwidth->high;
+    MeterDifference apart{edge<(1.0 - slack) * asked, edge>(1.0 + slack) * asked};
+    if (measured.highest_order && measured.frequency) {
+        const int order = *measured.highest_order;
+        const Hertz next = (order + 1) * *measured.frequency;
+        const Hertz last = order * *measured.frequency;
+        apart.narrower = apart.narrower && next > edge;
+        apart.wider = apart.wider && last > (1.0 + slack) * asked;
+    }
+    return apart;
+}
+
 void hold_meters_against_each_other(const Figure& figure, const RatedFigure& rated,
                                     Verdict& verdict) {
-    const bool inside = verdict.kind == VerdictKind::pass;
-    const bool outside = verdict.kind == VerdictKind::fail;
-    const auto& measured_band = figure.conditions.bandwidth;
-    const auto& rated_band = rated.conditions.bandwidth;
-    if (better(figure.kind) != Better::smaller || !(inside || outside)) {
+    const bool passes = verdict.kind == VerdictKind::pass;
+    const bool fails = verdict.kind == VerdictKind::fail;
+    if (better(figure.kind) != Better::smaller || !(passes || fails)) {
         return;
     }
-    if (measured_band && rated_band) {
-        const double measured = measured_band->high.in<Hertz>();
-        const double asked = rated_band->high.in<Hertz>();
-        if ((inside && measured < 0.98 * asked) || (outside && measured > 1.02 * asked)) {
-            conditional(verdict, fmt::format("measured up to {}, rated up to {}",
-                                             in_words(measured, FigureKind::frequency),
-                                             in_words(asked, FigureKind::frequency)));
+    const Conditions& measured = figure.conditions;
+    const Conditions& asked = rated.conditions;
+    if (measured.bandwidth && asked.bandwidth) {
+        const MeterDifference apart = edges_apart(measured, asked);
+        if ((passes && apart.narrower) || (fails && apart.wider)) {
+            conditional(
+                verdict,
+                fmt::format("measured up to {}, rated up to {}",
+                            in_words(measured.bandwidth->high.in<Hertz>(), FigureKind::frequency),
+                            in_words(asked.bandwidth->high.in<Hertz>(), FigureKind::frequency)));
         }
     }
-    const auto& measured_order = figure.conditions.highest_order;
-    const auto& rated_order = rated.conditions.highest_order;
-    if (measured_order && rated_order &&
-        ((inside && *measured_order < *rated_order) ||
-         (outside && *measured_order > *rated_order))) {
+    if (measured.highest_order && asked.highest_order &&
+        ((passes && *measured.highest_order < *asked.highest_order) ||
+         (fails && *measured.highest_order > *asked.highest_order))) {
         conditional(verdict, fmt::format("counted up to harmonic {}, rated up to {}",
-                                         *measured_order, *rated_order));
+                                         *measured.highest_order, *asked.highest_order));
     }
 }
 
@@ -317,7 +340,8 @@ bool past_warn_band(double value, const std::optional<Limit>& warn) {
 }
 
 // Conditions the maker left open: either they cost the comparison, or they make it conditional.
-void weigh_open_conditions(const RatedFigure& rated, const Standing& at, Verdict& verdict) {
+void weigh_open_conditions(const RatedFigure& rated, double value, const Standing& at,
+                           Verdict& verdict) {
     std::vector<NeededCondition> open = missing_conditions(rated);
     std::erase_if(open, [](const NeededCondition& needed) { return needed.spread_db <= 0.0; });
     if (open.empty()) {
@@ -325,7 +349,7 @@ void weigh_open_conditions(const RatedFigure& rated, const Standing& at, Verdict
     }
     const auto widest = std::ranges::max_element(
         open, [](const auto& a, const auto& b) { return a.spread_db < b.spread_db; });
-    const double spread = spread_on_scale(rated.figure, at.limit, widest->spread_db);
+    const double spread = spread_on_scale(rated.figure, at.limit, value, widest->spread_db);
     std::string keys;
     for (const NeededCondition& needed : open) {
         keys += (keys.empty() ? "" : ", ") + spoken(needed.key);
@@ -351,6 +375,24 @@ void conditional_where_called(Verdict& verdict, FigureKind kind) {
     }
 }
 
+// Against the limit; far outside, where the reading and its uncertainty outgrow it, against the
+// reading. A reading near nothing whose uncertainty is over half of its limit is a bound before it
+// comes here: were the ceilings of such figures lower, a worse rig could pass by its bound what a
+// better one could not call.
+bool above_ceiling(const Figure& figure, double value, const Standing& at) {
+    const FigureKind kind = figure.kind;
+    const double ceiling = uncertainty_ceiling(kind);
+    if (falling(kind)) {
+        const double share = unit_of(kind) == Unit::decibel
+                                 ? amplitude_ratio(Gain{ceiling}).in<AmplitudeRatio>() - 1.0
+                                 : ceiling;
+        return at.uncertainty > share * std::max(scored(kind, at.limit), scored(kind, value));
+    }
+    const double reference =
+        unit_of(kind) == Unit::decibel ? 1.0 : std::max(std::abs(at.limit), std::abs(value));
+    return expanded(figure.budget) > ceiling * reference;
+}
+
 Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated) {
     const FigureKind kind = figure.kind;
     const Standing at = worse_side(figure, value, rated.limit);
@@ -360,10 +402,8 @@ Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated
     verdict.rig = at.rig_stated.value_or(0.0);
     verdict.expanded = expanded(figure.budget);
 
-    const double reference =
-        unit_of(kind) == Unit::decibel ? 1.0 : std::max(std::abs(at.limit), std::abs(value));
     const bool gross = !at.inside && at.distance > 3.0 * (at.uncertainty + at.rig);
-    const bool too_wide = !gross && verdict.expanded > uncertainty_ceiling(kind) * reference;
+    const bool too_wide = !gross && above_ceiling(figure, value, at);
     if (too_wide) {
         verdict.kind = VerdictKind::not_resolvable;
         verdict.reason =
@@ -373,7 +413,7 @@ Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated
         verdict.reason = reason_of(figure, at, verdict.margin);
         hold_meters_against_each_other(figure, rated, verdict);
     }
-    weigh_open_conditions(rated, at, verdict);
+    weigh_open_conditions(rated, value, at, verdict);
     if (verdict.kind == VerdictKind::pass && past_warn_band(value, rated.warn)) {
         verdict.reason = "inside the limit, past the shop's warning mark";
     }
@@ -418,7 +458,7 @@ Verdict judge_bound(const Figure& figure, const Bound& bound, const RatedFigure&
     if (!hidden) {
         conditional_where_called(verdict, kind);
     }
-    weigh_open_conditions(rated, at, verdict);
+    weigh_open_conditions(rated, bound.value, at, verdict);
     return verdict;
 }
 

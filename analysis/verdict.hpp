@@ -58,7 +58,8 @@ struct Verdict {
 [[nodiscard]] Verdict judge(const Figure& figure, const RatedFigure& rated);
 
 /// The largest expanded uncertainty with which a figure of `kind` may still be called, relative to
-/// the limit for ratios, volts, watts and ohms, in decibels for decibel figures.
+/// the limit (or a larger reading) for ratios, volts, watts and ohms, in decibels for decibel
+/// figures.
 [[nodiscard]] double uncertainty_ceiling(FigureKind kind);
 
 }  // namespace afterload::analysis

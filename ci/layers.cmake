@@ -64,7 +64,7 @@ foreach(source IN LISTS sources)
     endforeach()
     if(layer STREQUAL "analysis")
         file(STRINGS ${ROOT}/${source} calls REGEX
-             "(^|[^a-zA-Z0-9_])(printf|fprintf|puts|fputs|putchar|fopen|fwrite|getenv|system|stderr|stdout|time)[ ]*[(,)]")
+             "(^|[^a-zA-Z0-9_])(printf|fprintf|puts|fputs|putchar|fopen|fwrite|getenv|stderr|stdout)[ ]*[(,)]")
         foreach(line IN LISTS calls)
             if(NOT line MATCHES "^ *//")
                 string(STRIP "${line}" line)

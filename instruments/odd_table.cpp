@@ -1,7 +1,5 @@
 #include "instruments/odd_table.hpp"
 
-#include <cmath>
-
 namespace afterload::instruments {
 
 OddTable::OddTable(const std::function<double(double)>& function, double fine, double largest)
@@ -18,6 +16,7 @@ OddTable::OddTable(const std::function<double(double)>& function, double fine, d
         left = right;
         at_left = at_right;
     }
+    last_ = cells_.size() - 1;
 }
 
 }  // namespace afterload::instruments

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <cstdint>
 #include <functional>
 #include <vector>
@@ -21,16 +22,10 @@ public:
     OddTable(const std::function<double(double)>& function, double fine, double largest);
 
     [[nodiscard]] double operator()(double x) const {
-        constexpr std::uint64_t sign = 0x8000000000000000U;
-        const auto bits = std::bit_cast<std::uint64_t>(x);
-        const double shifted = std::bit_cast<double>(bits & ~sign) + offset_;
-        const std::size_t index =
-            std::min(static_cast<std::size_t>((std::bit_cast<std::uint64_t>(shifted) >> cell_shift) -
-                                              first_),
-                     cells_.size() - 1);
-        const Cell& cell = cells_[index];
-        const double value = cell.base + cell.slope * shifted;
-        return std::bit_cast<double>(std::bit_cast<std::uint64_t>(value) ^ (bits & sign));
+        const double shifted = std::fabs(x) + offset_;
+        const std::size_t cell =
+            std::min((std::bit_cast<std::uint64_t>(shifted) >> cell_shift) - first_, last_);
+        return std::copysign(1.0, x) * (cells_[cell].base + cells_[cell].slope * shifted);
     }
 
 private:
@@ -42,6 +37,7 @@ private:
 
     double offset_;
     std::uint64_t first_;
+    std::uint64_t last_ = 0;
     std::vector<Cell> cells_;
 };
 

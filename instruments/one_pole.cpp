@@ -7,7 +7,7 @@ namespace afterload::instruments {
 
 void HighPass::set(std::size_t channel, double corner_hertz, double rate_hertz) {
     const double w = std::tan(std::numbers::pi * corner_hertz / rate_hertz);
-    keep_[channel] = (1.0 - w) / (1.0 + w);
+    pole_[channel] = (1.0 - w) / (1.0 + w);
     scale_[channel] = 1.0 / (1.0 + w);
 }
 
@@ -17,7 +17,7 @@ void HighPass::process(std::span<double> frames) {
     for (std::size_t i = 0; i + 1 < frames.size(); i += 2) {
         for (std::size_t c = 0; c < 2; ++c) {
             const double x = frames[i + c];
-            out[c] = scale_[c] * (x - in[c]) + keep_[c] * out[c];
+            out[c] = scale_[c] * (x - in[c]) + pole_[c] * out[c];
             in[c] = x;
             frames[i + c] = out[c];
         }

@@ -13,7 +13,7 @@ public:
     void process(std::span<double> frames);
 
 private:
-    std::array<double, 2> keep_{0.0, 0.0};   ///< pole
+    std::array<double, 2> pole_{0.0, 0.0};
     std::array<double, 2> scale_{1.0, 1.0};
     std::array<double, 2> last_in_{};
     std::array<double, 2> last_out_{};

@@ -73,9 +73,49 @@ void sums(const double* frames, std::size_t count, double* above, double* below,
     }
 }
 
+/// What one channel's pair (every second element) loses at the current that `in` volts drive.
+AFTERLOAD_WIDE
+void look_up(const OddTable& lost, double conductance, const double* in, double* out,
+             std::size_t frames) {
+    for (std::size_t i = 0; i < frames; ++i) {
+        out[2 * i] = lost(conductance * in[2 * i]);
+    }
+}
+
+/// y[n] = x[n] − (lost[n] − zero · lost[n − 1]); out[n] = y[n] + late · (y[n − 1] − y[n]). `lost`
+/// and `y` have one frame of the last block in front. Both channels.
+AFTERLOAD_WIDE
+void feed_back(const double* x, const double* lost, double* y, double* out, std::size_t frames,
+               const double* zero, const double* late) {
+    const Wide z{zero[0], zero[1], zero[0], zero[1]};
+    const Wide l{late[0], late[1], late[0], late[1]};
+    std::size_t i = 0;
+    for (; i + 2 <= frames; i += 2) {
+        Wide in;
+        Wide now;
+        Wide before;
+        Wide y_before;
+        std::memcpy(&in, x + 2 * i, sizeof in);
+        std::memcpy(&now, lost + 2 * i + 2, sizeof now);
+        std::memcpy(&before, lost + 2 * i, sizeof before);
+        const Wide y_now = in - (now - z * before);
+        std::memcpy(y + 2 * i + 2, &y_now, sizeof y_now);
+        std::memcpy(&y_before, y + 2 * i, sizeof y_before);
+        const Wide result = y_now + l * (y_before - y_now);
+        std::memcpy(out + 2 * i, &result, sizeof result);
+    }
+    for (; i < frames; ++i) {
+        for (std::size_t c = 0; c < 2; ++c) {
+            const double y_now = x[2 * i + c] - (lost[2 * i + 2 + c] - zero[c] * lost[2 * i + c]);
+            y[2 * i + 2 + c] = y_now;
+            out[2 * i + c] = y_now + late[c] * (y[2 * i + c] - y_now);
+        }
+    }
+}
+
 }  // namespace
 
-PowerStage::PowerStage(double rate_hertz) : rate_{rate_hertz}, work_(2, 0.0) {}
+PowerStage::PowerStage(double rate_hertz) : rate_{rate_hertz}, lost_volts_(2, 0.0), inside_(2, 0.0), work_(2, 0.0) {}
 
 void PowerStage::set(const UnitParameters& unit, const std::array<double, 2>& loop_ohms) {
     const double peak = unit.rated_peak_volts;
@@ -148,23 +188,16 @@ void PowerStage::slew(std::span<double> frames) {
 }
 
 void PowerStage::crossover(std::span<const double> frames, std::span<double> out) {
+    const std::size_t size = frames.size();
+    lost_volts_.resize(2 + size);
+    inside_.resize(2 + size);
     for (std::size_t c = 0; c < 2; ++c) {
-        const OddTable& lost = lost_[c];
-        const double conductance = conductance_[c];
-        const double zero = shelf_zero_[c];
-        const double late = top_late_[c];
-        double last_lost = last_lost_[c];
-        double last = last_out_[c];
-        for (std::size_t i = c; i < frames.size(); i += 2) {
-            const double now_lost = lost(conductance * frames[i]);
-            const double y = frames[i] - (now_lost - zero * last_lost);
-            out[i] = y + late * (last - y);
-            last_lost = now_lost;
-            last = y;
-        }
-        last_lost_[c] = last_lost;
-        last_out_[c] = last;
+        look_up(lost_[c], conductance_[c], frames.data() + c, lost_volts_.data() + 2 + c, size / 2);
     }
+    feed_back(frames.data(), lost_volts_.data(), inside_.data(), out.data(), size / 2,
+              shelf_zero_.data(), top_late_.data());
+    std::copy_n(lost_volts_.end() - 2, 2, lost_volts_.begin());
+    std::copy_n(inside_.end() - 2, 2, inside_.begin());
 }
 
 PowerDrawn PowerStage::drawn(const std::array<double, 2>& rails) const {

@@ -36,8 +36,8 @@ public:
     void set_bias(const UnitParameters& unit, const std::array<double, 2>& emitter_volts);
     void set_offset(const std::array<double, 2>& volts) { offset_ = volts; }
 
-    /// `in`: volts that the output should make, interleaved; `out`: what it makes, unloaded terminals
-    /// (before output and contact resistance), one frame later. `limits` are those at the block's end.
+    /// `in`: volts that the output should make, interleaved; `out`: what it makes before output and
+    /// contact resistance, one frame later; may be `in`. `limits` are those at the block's end.
     void process(std::span<const double> in, const ClipLimits& limits, std::span<double> out);
 
     /// Of the last block; `rails` are the rail volts during it, positive and negative.
@@ -60,15 +60,16 @@ private:
     std::array<OddTable, 2> lost_;         ///< scaled by the shelf's gain
     std::array<double, 2> table_bias_{};   ///< emitter volts the tables were made for
     std::array<double, 2> shelf_zero_{};
-    std::array<double, 2> last_lost_{};
-    std::array<double, 2> last_out_{};
     std::array<double, 2> top_late_{};     ///< share of the sample before: the upper corner
     std::array<double, 2> sum_above_{};    ///< of the last block, volts · frames
     std::array<double, 2> sum_below_{};
     std::array<double, 2> sum_square_{};
     std::size_t frames_ = 1;
     Clipper clipper_;
-    std::vector<double> work_;             ///< one frame from the last block, then this block's
+    // Each with one frame of the last block in front of this block's.
+    std::vector<double> lost_volts_;       ///< what the pairs lose
+    std::vector<double> inside_;           ///< output before the upper corner
+    std::vector<double> work_;             ///< curved, then clipped
 };
 
 }  // namespace afterload::instruments

@@ -1,105 +1,366 @@
 #include "instruments/simulated_world.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <numbers>
+#include <future>
+#include <limits>
+#include <span>
+#include <utility>
 
-#include "instruments/noise_source.hpp"
+#include "instruments/amplifier_model.hpp"
+#include "instruments/digitiser.hpp"
+#include "instruments/fault.hpp"
+#include "instruments/heat.hpp"
+#include "instruments/mains_model.hpp"
+#include "instruments/source_model.hpp"
+#include "instruments/stretch.hpp"
 
 namespace afterload::instruments {
 
+namespace {
+
+constexpr std::size_t block_frames = 64;
+constexpr double tick_seconds = 0.1;         // how often the slow states are looked at
+constexpr double computed_in_full = 2.0;     // longest sleep that is
+constexpr double computed_at_the_end = 1.0;  // of a longer one
+constexpr double slow_step_seconds = 5.0;
+
+}  // namespace
+
 class SimulatedWorld::Parts {
 public:
-    explicit Parts(const Simulation& s) : settings{s}, noise{s.run_seed, 1} {}
+    explicit Parts(const Simulation& simulation);
+
+    void run(std::int64_t frames, Samples* out);
+    void skip(double skipped);
+    void settle_parameters();
+    /// Moves the slow states; true: parameters have to be settled anew.
+    [[nodiscard]] bool tick(double step, double time, const MeanPower& watts);
+    [[nodiscard]] std::int64_t frame_at(double time) const {
+        return std::llround(time * true_rate);
+    }
+    [[nodiscard]] std::array<double, 2> load_ohms() const;
+    [[nodiscard]] std::array<double, 2> sink_celsius() const {
+        return {ambient + heat.sink_rise(0), ambient + heat.sink_rise(1)};
+    }
+
     Simulation settings;
-    NoiseSource noise;
+    double true_rate;   ///< frames of the card in a true second
+    double ambient;
+    UnitParameters healthy;
+    UnitParameters unit;
+    RigParameters rig;
+    FaultSchedule schedule;
+    MainsModel mains;
+    Heat heat;
+    SourceModel source;
+    AmplifierModel amplifier;
+    Digitiser digitiser;
+    NoiseSource input_noise;
+    NoiseSource meter_noise;
     UnitControls controls;
-    Stimulus stimulus;
-    std::int64_t frame = 0;
-    std::int64_t started = 0;
-    double seconds = 0.0;
     bool connected = false;
     std::size_t range = 0;
+    double seconds = 0.0;     ///< true seconds since the bench was opened
+    std::int64_t frame = 0;   ///< frames computed or skipped so far
+    std::int64_t since_tick = 0;
+    std::int64_t unsettled = 0;  ///< frames after a skip in which filters still ring
+    MeanPower power;
+    std::array<double, 2> set_for_ohms{};
+    bool frames_lost = false;
     Strain strain;
+
+private:
+    [[nodiscard]] bool drive(std::int64_t frames, Stretch& stretch);
+    [[nodiscard]] bool run_in_two(std::int64_t& frames, Samples* out);
+    void drive_ahead(std::int64_t& frames, StretchLine& line, bool& settle);
+
+    Stretch stretch_;
+    std::vector<double> driven_;
+    std::vector<double> doubled_;
 };
+
+SimulatedWorld::Parts::Parts(const Simulation& simulation)
+    : settings{simulation},
+      true_rate{simulation.rate.frequency().in<Hertz>() * (1.0 + 1e-6 * simulation.clock_ppm)},
+      ambient{simulation.ambient.in<Celsius>()},
+      healthy{healthy_unit(simulation)},
+      unit{healthy},
+      schedule{simulation.faults},
+      mains{simulation},
+      heat{unit, simulation.warm},
+      source{simulation},
+      amplifier{simulation.rate.frequency().in<Hertz>(), simulation.mains_frequency.in<Hertz>()},
+      digitiser{simulation, true_rate, amplifier.inner_frames()},
+      input_noise{simulation.run_seed, 0x696E7074U},
+      meter_noise{simulation.run_seed, 0x6D657465U} {
+    for (std::size_t c = 0; c < 2; ++c) {
+        power.sink_watts[c] = unit.channels[c].idle_watts;
+    }
+    // The unit has been on for a while: filters and supply are at rest before anybody looks.
+    frame = -frame_at(computed_at_the_end);
+    schedule.look(0.0, sink_celsius());
+    settle_parameters();
+    run(-frame, nullptr);
+    digitiser.forget_worst();
+    strain = {};
+}
+
+std::array<double, 2> SimulatedWorld::Parts::load_ohms() const {
+    std::array<double, 2> ohms{};
+    for (std::size_t c = 0; c < 2; ++c) {
+        const SimulatedLoad& load = settings.loads[c];
+        ohms[c] = connected ? load.nominal.in<Ohms>() * (1.0 + load.error) *
+                                  (1.0 + load.temperature_coefficient * heat.load_rise(c))
+                            : std::numeric_limits<double>::infinity();
+    }
+    return ohms;
+}
+
+void SimulatedWorld::Parts::settle_parameters() {
+    unit = healthy;
+    rig = {};
+    schedule.apply_to(unit, rig);
+    set_for_ohms = load_ohms();
+    amplifier.set(unit, controls, set_for_ohms, settings.source_impedance.in<Ohms>());
+    amplifier.set_heat(heat);
+    amplifier.set_mains(mains.relative(), mains.hertz());
+    digitiser.set(unit, rig, amplifier.residual_state());
+}
+
+bool SimulatedWorld::Parts::tick(double step, double time, const MeanPower& watts) {
+    mains.advance(step);
+    heat.advance(step, unit, watts.sink_watts, watts.load_watts,
+                 {settings.loads[0].rise_per_watt, settings.loads[1].rise_per_watt});
+    amplifier.set_heat(heat);
+    amplifier.set_mains(mains.relative(), mains.hertz());
+    strain.into_left += Joules{step * watts.load_watts[0]};
+    strain.into_right += Joules{step * watts.load_watts[1]};
+    const bool changed = schedule.look(std::max(time, 0.0), sink_celsius());
+    const std::array<double, 2> ohms = load_ohms();
+    const bool moved = connected && (std::abs(ohms[0] / set_for_ohms[0] - 1.0) > 2e-5 ||
+                                     std::abs(ohms[1] / set_for_ohms[1] - 1.0) > 2e-5);
+    return changed || moved;
+}
+
+// What the unit puts out over at most `frames` frames, up to the next tick. True: that tick asks for
+// new parameters, before anything else is computed.
+bool SimulatedWorld::Parts::drive(std::int64_t frames, Stretch& stretch) {
+    const auto per_tick = static_cast<std::int64_t>(tick_seconds * true_rate);
+    std::int64_t left = std::min(frames, per_tick - since_tick);
+    stretch.blocks.clear();
+    stretch.inner.resize(2 * amplifier.inner_frames() * static_cast<std::size_t>(left));
+    std::span<double> inner{stretch.inner};
+    while (left > 0) {
+        const auto count =
+            static_cast<std::size_t>(std::min(left, static_cast<std::int64_t>(block_frames)));
+        driven_.resize(2 * count);
+        doubled_.resize(4 * count);
+        source.render(frame, driven_);
+        const std::array<double, 2> sigma = amplifier.input_noise_sigma();
+        for (std::size_t c = 0; c < 2; ++c) {
+            if (sigma[c] > 0.0) {
+                input_noise.add_to(std::span{driven_}.subspan(c), 2, sigma[c]);
+            }
+        }
+        source.put_out(driven_, doubled_);
+        const std::size_t size = 2 * amplifier.inner_frames() * count;
+        amplifier.process(doubled_, inner.first(size));
+        inner = inner.subspan(size);
+        const ResidualState state = amplifier.residual_state();
+        stretch.blocks.push_back(
+            {count, state.ripple_volts, state.rail_volts, mains.hertz(), unsettled <= 0});
+        const auto done = static_cast<std::int64_t>(count);
+        unsettled = std::max(std::int64_t{0}, unsettled - done);
+        frame += done;
+        left -= done;
+        since_tick += done;
+    }
+    if (since_tick < per_tick) {
+        return false;
+    }
+    since_tick = 0;
+    power = amplifier.take_mean_power();
+    return tick(tick_seconds, static_cast<double>(frame) / true_rate, power);
+}
+
+void SimulatedWorld::Parts::run(std::int64_t frames, Samples* out) {
+    const auto worth_two_threads = static_cast<std::int64_t>(0.5 * true_rate);
+    while (frames > 0) {
+        bool settle = false;
+        if (frames >= worth_two_threads) {
+            settle = run_in_two(frames, out);
+        } else {
+            const std::int64_t before = frame;
+            settle = drive(frames, stretch_);
+            frames -= frame - before;
+            digitiser.process(stretch_, out);
+        }
+        if (settle) {
+            settle_parameters();
+        }
+    }
+}
+
+// The unit runs ahead on this thread while another one digitises. Nothing flows back from the card, so
+// the samples are the same as if they had taken turns. Returns when all is digitised and either no
+// frames are left or (true) new parameters are due.
+bool SimulatedWorld::Parts::run_in_two(std::int64_t& frames, Samples* out) {
+    StretchLine line;
+    std::future<void> digitising = std::async(std::launch::async, [this, &line, out] {
+        Stretch stretch;
+        while (line.receive(stretch)) {
+            digitiser.process(stretch, out);
+            line.give_back(std::move(stretch));
+        }
+    });
+    bool settle = false;
+    drive_ahead(frames, line, settle);
+    line.end();
+    digitising.get();
+    return settle;
+}
+
+void SimulatedWorld::Parts::drive_ahead(std::int64_t& frames, StretchLine& line, bool& settle) {
+    while (frames > 0 && !settle) {
+        Stretch stretch = line.take_empty();
+        const std::int64_t before = frame;
+        settle = drive(frames, stretch);
+        frames -= frame - before;
+        line.send(std::move(stretch));
+    }
+}
+
+void SimulatedWorld::Parts::skip(double skipped) {
+    for (double left = skipped; left > 0.0; left -= slow_step_seconds) {
+        const double step = std::min(left, slow_step_seconds);
+        seconds += step;
+        if (tick(step, seconds, power)) {
+            settle_parameters();
+        }
+    }
+    frame = frame_at(seconds);
+    unsettled = frame_at(0.1);
+}
 
 SimulatedWorld::SimulatedWorld(const Simulation& simulation)
     : parts_{std::make_unique<Parts>(simulation)} {}
+
 SimulatedWorld::~SimulatedWorld() = default;
 
 Seconds SimulatedWorld::now() const {
     return Seconds{parts_->seconds};
 }
+
 void SimulatedWorld::advance(Seconds duration) {
-    parts_->seconds += duration.in<Seconds>();
-    parts_->frame += frames_in(duration, parts_->settings.rate).count();
-}
-std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {
-    Parts& p = *parts_;
-    const double rate = p.settings.rate.frequency().in<Hertz>();
-    const SimulatedRange& range = p.settings.ranges[p.range];
-    const double peak = std::sqrt(2.0 * p.settings.power.in<Watts>() * p.settings.load.in<Ohms>());
-    const double steps = std::ldexp(1.0, p.settings.bits - 1);
-    std::vector<std::vector<std::int32_t>> out(2);
-    for (std::size_t c = 0; c < 2; ++c) {
-        double gain = amplitude_ratio(p.settings.line_gain).in<AmplitudeRatio>() *
-                      std::pow(10.0, p.controls.volume_decibels / 20.0);
-        if (p.controls.volume_zero) {
-            gain = 0.0;
-        }
-        const double full = range.full_scale.in<VoltsPeak>() * (1.0 + range.error[c]);
-        for (std::int64_t n = 0; n < frames.count(); ++n) {
-            double v = 0.0;
-            for (const Partial& partial : p.stimulus.channels[c]) {
-                v += partial.amplitude.in<VoltsPeak>() *
-                     std::cos(2.0 * std::numbers::pi * partial.frequency.in<Hertz>() *
-                                  static_cast<double>(p.frame - p.started + n) / rate +
-                              partial.phase.in<Radians>());
-            }
-            v *= gain;
-            v += 1e-4 * v * v / peak + 1e-4 * v * v * v / peak / peak;
-            v = std::clamp(v, -1.04 * peak, 1.04 * peak);
-            std::vector<double> one{v};
-            p.noise.add_to(one, 1, 2e-4);
-            out[c].push_back(static_cast<std::int32_t>(
-                std::clamp(std::nearbyint(one[0] / full * steps), -steps, steps - 1.0)));
-        }
+    Parts& parts = *parts_;
+    double left = duration.in<Seconds>();
+    if (left > computed_in_full) {
+        parts.skip(left - computed_at_the_end);
+        left = computed_at_the_end;
     }
-    p.frame += frames.count();
-    p.seconds += static_cast<double>(frames.count()) / rate;
+    parts.seconds += left;
+    parts.run(parts.frame_at(parts.seconds) - parts.frame, nullptr);
+}
+
+std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {
+    Parts& parts = *parts_;
+    const auto lost = static_cast<std::int64_t>(parts.frames_lost ? 0.0 : parts.rig.lost_frames);
+    const std::int64_t count = frames.count();
+    Samples out(2);
+    for (std::vector<std::int32_t>& channel : out) {
+        channel.reserve(static_cast<std::size_t>(count));
+    }
+    const std::int64_t before = lost > 0 ? count * 2 / 5 : count;
+    parts.run(before, &out);
+    if (lost > 0) {
+        parts.run(lost, nullptr);
+        parts.run(count - before, &out);
+        parts.frames_lost = true;
+    }
+    parts.seconds += static_cast<double>(count + lost) / parts.true_rate;
     return out;
 }
+
 void SimulatedWorld::play(const Stimulus& stimulus) {
-    parts_->stimulus = stimulus;
-    parts_->started = parts_->frame;
+    parts_->source.play(stimulus, parts_->frame);
+    parts_->strain.driven = !stimulus.silent();
 }
+
 void SimulatedWorld::connect_load(bool connected) {
     parts_->connected = connected;
+    parts_->settle_parameters();
 }
+
 void SimulatedWorld::select_range(std::size_t index) {
     parts_->range = index;
+    parts_->digitiser.select(parts_->settings.ranges[index]);
 }
+
 void SimulatedWorld::set_controls(const UnitControls& controls) {
     parts_->controls = controls;
+    parts_->settle_parameters();
 }
+
 const UnitControls& SimulatedWorld::controls() const {
     return parts_->controls;
 }
-MeterReading SimulatedWorld::read(MeterQuantity quantity, bool /*right*/) {
+
+MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
+    Parts& parts = *parts_;
+    const std::size_t c = right ? 1 : 0;
+    const ChannelParameters& channel = parts.unit.channels[c];
+    double truth = 0.0;
+    double relative = 0.0;  // standard uncertainty of the reading, of the value and beside it
+    double beside = 0.0;
     switch (quantity) {
-        case MeterQuantity::dc_offset: return {0.008, 0.0002, ""};
-        case MeterQuantity::mains_voltage: return {parts_->settings.mains_voltage, 0.3, ""};
-        case MeterQuantity::ambient: return {22.0, 0.5, ""};
-        case MeterQuantity::heat_sink: return {30.0, 0.5, ""};
-        case MeterQuantity::load_temperature: return {22.0, 0.5, ""};
-        case MeterQuantity::emitter_voltage: return {0.012, 0.00005, ""};
-        case MeterQuantity::main_rail: return {42.0, 0.05, ""};
-        case MeterQuantity::tone_rail: return {18.0, 0.02, ""};
+        case MeterQuantity::dc_offset:
+            truth = parts.heat.offset_volts(channel, c);
+            relative = 0.005;
+            beside = 0.1e-3;
+            break;
+        case MeterQuantity::mains_voltage:
+            truth = parts.mains.volts();
+            relative = 0.002;
+            break;
+        case MeterQuantity::ambient:
+            truth = parts.ambient;
+            beside = 0.3;
+            break;
+        case MeterQuantity::heat_sink:
+            truth = parts.sink_celsius()[c];
+            beside = 0.3;
+            break;
+        case MeterQuantity::load_temperature:
+            truth = parts.ambient + parts.heat.load_rise(c);
+            beside = 0.5;
+            break;
+        case MeterQuantity::emitter_voltage:
+            truth = parts.heat.emitter_volts(channel, c);
+            relative = 0.005;
+            beside = 0.03e-3;
+            break;
+        case MeterQuantity::main_rail:
+            truth = parts.amplifier.rails(c)[0];
+            relative = 0.003;
+            break;
+        case MeterQuantity::tone_rail:
+            truth = parts.unit.supply.tone_rail_volts;
+            relative = 0.003;
+            break;
     }
-    return {};
+    MeterReading reading;
+    reading.u_k1 = std::hypot(relative * truth, beside);
+    reading.value = truth + reading.u_k1 * parts.meter_noise.normal_within(3.0);
+    return reading;
 }
+
 Strain SimulatedWorld::strain() const {
-    return parts_->strain;
+    Strain strain = parts_->strain;
+    strain.worst_output = parts_->digitiser.worst_volts();
+    strain.worst_range_use = parts_->digitiser.worst_range_use();
+    return strain;
 }
 
 }  // namespace afterload::instruments

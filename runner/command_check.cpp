@@ -1,6 +1,6 @@
 #include <string_view>
 
-#include "instruments/fault.hpp"
+#include "runner/known_faults.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -30,7 +30,7 @@ Checked mistakes_of(tl::expected<T, sequences::Diagnostics> read) {
 Checked check_text(const std::string& text, const std::string& path) {
     switch (sequences::kind_of(text, path)) {
         case sequences::FileKind::bench:
-            return mistakes_of(sequences::read_bench(text, path, instruments::fault_names()));
+            return mistakes_of(sequences::read_bench(text, path, known_faults()));
         case sequences::FileKind::sequence: return mistakes_of(sequences::read_sequence(text, path));
         case sequences::FileKind::job: return mistakes_of(sequences::read_job(text, path));
         case sequences::FileKind::rating: break;

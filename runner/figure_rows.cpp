@@ -422,7 +422,10 @@ std::string margin_text(const FigureRow& row) {
     if (!std::isfinite(size)) {
         return *worst > 0 ? "far inside" : "far outside";
     }
-    const std::string number = fixed(size, size < 1.0 ? 2 : size < 20.0 ? 1 : 0);
+    const int decimals = size < 1.0 ? 2 : size < 20.0 ? 1 : 0;
+    const double place = std::pow(10.0, decimals);
+    const std::string number =
+        fixed(bounded ? std::floor(size * place) / place : size, decimals);
     return fmt::format("{}{} dB {}", bounded ? "over " : "", number,
                        *worst >= 0.0 ? "inside" : "outside");
 }

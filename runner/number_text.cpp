@@ -232,7 +232,8 @@ std::string page(std::string_view text) {
     bool after_number = false;
     for (std::size_t i = 0; i < text.size();) {
         const std::string_view rest = text.substr(i);
-        const char before = i > 0 ? text[i - 1] : ' ';
+        const bool after_minus = out.ends_with("\u2212");
+        const char before = i == 0 || after_minus ? ' ' : text[i - 1];
         if (rest[0] == '-' && rest.size() > 1 && is_digit(rest[1]) &&
             (before == ' ' || before == '(' || i == 0)) {
             out += "\u2212";
@@ -242,8 +243,9 @@ std::string page(std::string_view text) {
             while (length < rest.size() && is_digit(rest[length])) {
                 ++length;
             }
-            const bool part_of_a_word =
-                std::isalnum(static_cast<unsigned char>(before)) != 0 || before == '.';
+            const bool part_of_a_word = std::isalnum(static_cast<unsigned char>(before)) != 0 ||
+                                        before == '.' || before == '-' || before == '/' ||
+                                        (rest[0] == '0' && length > 1);
             out += part_of_a_word ? std::string{rest.substr(0, length)}
                                   : in_threes(rest.substr(0, length));
             i += length;

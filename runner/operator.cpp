@@ -3,7 +3,7 @@
 #include <istream>
 #include <ostream>
 
-#include "runner/sheet.hpp"
+#include "runner/prompt_text.hpp"
 
 namespace afterload::runner {
 

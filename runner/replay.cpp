@@ -4,8 +4,8 @@
 #include <optional>
 
 #include "runner/checksum.hpp"
-#include "runner/figure_json.hpp"
 #include "runner/judgement.hpp"
+#include "runner/run_json.hpp"
 #include "runner/step_path.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"

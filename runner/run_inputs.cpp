@@ -3,7 +3,7 @@
 #include <filesystem>
 #include <string_view>
 
-#include "instruments/fault.hpp"
+#include "runner/known_faults.hpp"
 #include "runner/input_file.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
@@ -52,7 +52,7 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
         keep(sequences::read_sequence(*sequence_text, options.sequence, options.set), plan.sequence,
              mistakes);
     const bool bench_read =
-        keep(sequences::read_bench(*bench_text, options.bench, instruments::fault_names()),
+        keep(sequences::read_bench(*bench_text, options.bench, known_faults()),
              plan.bench, mistakes);
     RatingSheet house;
     bool house_read = true;

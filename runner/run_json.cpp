@@ -85,27 +85,6 @@ RatedFigure get_rating(const JsonPlace& place) {
     return rated;
 }
 
-Json scored_json(const ScoredFigure& entry) {
-    Json out;
-    out["id"] = entry.id;
-    out["label"] = entry.label;
-    put_figure(out, entry.figure);
-    if (entry.rating) {
-        out["rating"] = rating_json(*entry.rating);
-    }
-    if (entry.verdict) {
-        out["verdict"] = analysis::name(entry.verdict->kind);
-        out["margin"] = entry.verdict->margin;
-        Json& judged = out["judged_with"];
-        judged["u_k2"] = entry.verdict->expanded;
-        judged["rig"] = entry.verdict->rig;
-        out["reason"] = entry.verdict->reason;
-    } else {
-        out["verdict"] = nullptr;
-    }
-    return out;
-}
-
 ScoredFigure get_scored(const JsonPlace& place) {
     ScoredFigure entry;
     entry.id = place.at("id").text();
@@ -285,7 +264,7 @@ Json step_json(const StepResult& step) {
         return entry;
     });
     out["events"] = list(step.events, event_json);
-    out["figures"] = list(step.figures, scored_json);
+    out["figures"] = list(step.figures, scored_figure_json);
     return out;
 }
 
@@ -428,6 +407,27 @@ void refuse_other_verdict(const JsonPlace& place, const RunDocument& run) {
 }
 
 }  // namespace
+
+Json scored_figure_json(const ScoredFigure& entry) {
+    Json out;
+    out["id"] = entry.id;
+    out["label"] = entry.label;
+    put_figure(out, entry.figure);
+    if (entry.rating) {
+        out["rating"] = rating_json(*entry.rating);
+    }
+    if (entry.verdict) {
+        out["verdict"] = analysis::name(entry.verdict->kind);
+        out["margin"] = entry.verdict->margin;
+        Json& judged = out["judged_with"];
+        judged["u_k2"] = entry.verdict->expanded;
+        judged["rig"] = entry.verdict->rig;
+        out["reason"] = entry.verdict->reason;
+    } else {
+        out["verdict"] = nullptr;
+    }
+    return out;
+}
 
 Json run_json(const RunDocument& run) {
     Json out;

@@ -18,6 +18,9 @@ inline constexpr std::string_view run_schema = "afterload/run/1";
 
 [[nodiscard]] Json run_json(const RunDocument& run);
 
+/// One figure with its rating and verdict, as it stands in a step of the document.
+[[nodiscard]] Json scored_figure_json(const ScoredFigure& entry);
+
 /// run_json() as it stands in a run folder.
 [[nodiscard]] std::string run_json_text(const RunDocument& run);
 

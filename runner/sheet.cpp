@@ -74,7 +74,21 @@ private:
     [[nodiscard]] TextLine line() const { return TextLine{terminal_}; }
     void add(const TextLine& line) { out_ += line.text(); }
     void blank() { out_ += '\n'; }
-    [[nodiscard]] bool narrow() const { return terminal_.width < narrowest_full; }
+    /// Below 72 columns, and where the longest verdict would not fit beside the numbers.
+    [[nodiscard]] bool narrow() const {
+        return terminal_.width < narrowest_full ||
+               verdict_start + longest_verdict() > terminal_.width;
+    }
+
+    [[nodiscard]] std::size_t longest_verdict() const {
+        std::size_t longest = 6;
+        for (const RowGroup& group : groups_) {
+            for (const FigureRow& row : group.rows) {
+                longest = std::max(longest, row.verdict ? verdict_word(row).size() : 10);
+            }
+        }
+        return longest;
+    }
 
     /// `left` and, when both fit, `end` flush right; else on two lines.
     void both_ends(TextLine left, std::string_view end, Emphasis emphasis = Emphasis::plain) {
@@ -241,12 +255,7 @@ private:
     }
 
     [[nodiscard]] std::size_t narrow_verdict() const {
-        std::size_t longest = 6;
-        for (const RowGroup& group : groups_) {
-            for (const FigureRow& row : group.rows) {
-                longest = std::max(longest, row.verdict ? verdict_word(row).size() : 10);
-            }
-        }
+        const std::size_t longest = longest_verdict();
         return terminal_.width > longest + 8 ? terminal_.width - longest : 8;
     }
 
@@ -278,7 +287,8 @@ private:
         values += numbers.expanded.empty() ? unit : fmt::format("  ±{}{}", numbers.expanded, unit);
         const std::string limit =
             numbers.limit.empty() ? std::string{}
-                                  : fmt::format("limit {}{}", limit_with_mark(numbers), unit);
+                                  : fmt::format("limit {}{}{}", numbers.limit, unit,
+                                                numbers.house ? " h" : "");
         TextLine second = line();
         second.to(2).put(values);
         const std::size_t length = columns(for_terminal(limit, terminal_));

@@ -11,6 +11,7 @@ namespace afterload::sequences {
 
 namespace {
 
+constexpr int columns = 80;
 constexpr int columns_shown = 66;  // of a line of the file; with its number it fits in 80
 
 constexpr std::size_t checkpoint = 1024;
@@ -51,7 +52,8 @@ struct Excerpt {
     int width = 1;
 };
 
-Excerpt excerpt(std::string_view line, int column, int width, const MistakeStyle& style) {
+Excerpt excerpt(const Mistake::Line& of, int column, int width, const MistakeStyle& style) {
+    std::string_view line = of.text;
     std::vector<std::string> shown;  // one element a column
     int caret = -1;
     int caret_end = -1;
@@ -91,12 +93,32 @@ Excerpt excerpt(std::string_view line, int column, int width, const MistakeStyle
     Excerpt result;
     const std::string cut = style.utf8 ? "…" : "~";
     for (int i = first; i < last; ++i) {
-        const bool is_cut = (i == first && first > 0) || (i == last - 1 && last < length);
+        const bool is_cut = (i == first && (first > 0 || of.skipped > 0)) || (i == last - 1 && last < length);
         result.text += is_cut ? cut : shown[static_cast<std::size_t>(i)];
     }
     result.column = caret - first + 1;
     result.width = std::clamp(caret_end - caret, 1, std::max(1, last - caret));
     return result;
+}
+
+// The words from column `at` on, each before a space; lines after the first are set in.
+std::string wrapped(std::string_view text, int at) {
+    constexpr std::string_view set_in = "\n   ";
+    std::string out;
+    while (!text.empty()) {
+        const std::size_t end = std::min(text.find(' '), text.size());
+        const std::string_view word = text.substr(0, end);
+        const int width = characters(word) + 1;
+        if (at + width > columns && !out.empty()) {
+            out += set_in;
+            at = static_cast<int>(set_in.size()) - 1;
+        }
+        out += " ";
+        out += word;
+        at += width;
+        text.remove_prefix(std::min(end + 1, text.size()));
+    }
+    return out;
 }
 
 std::string plain_quotes(std::string text) {
@@ -182,6 +204,23 @@ Place SourceText::place_of(int line_from_0, int byte_from_0) const {
     return {line_from_0 + 1, characters_before(byte) - characters_before(start) + 1};
 }
 
+namespace {
+
+// A line can be as long as the file; more than the neighbourhood of the column is never shown.
+Mistake::Line part_around(std::string_view whole, int number, int column) {
+    constexpr int kept_before = 200;
+    constexpr std::size_t kept_bytes = 4096;
+    Mistake::Line line{number, {}, 0};
+    while (whole.size() > kept_bytes && line.skipped < column - kept_before) {
+        whole.remove_prefix(decode_utf8(whole).bytes);
+        ++line.skipped;
+    }
+    line.text = whole.substr(0, kept_bytes);
+    return line;
+}
+
+}  // namespace
+
 Mistake SourceText::mistake(Place place, int width, std::string what, std::string advice,
                             int first_context) const {
     Mistake mistake;
@@ -191,12 +230,12 @@ Mistake SourceText::mistake(Place place, int width, std::string what, std::strin
     mistake.advice = std::move(advice);
     const int first = std::max({place.line - 2, first_context, 1});
     for (int number = first; number <= std::min(place.line, lines()); ++number) {
-        // A line can be as long as the file; more than its visible part is never needed.
         const std::string_view whole = line(number);
         if (number < place.line && whole.find_first_not_of(" \t") == std::string_view::npos) {
+            mistake.lines.clear();  // what stands before a blank line belongs to something else
             continue;
         }
-        mistake.lines.push_back({number, std::string{whole.substr(0, 4096)}});
+        mistake.lines.push_back(part_around(whole, number, number == place.line ? place.column : 1));
     }
     return mistake;
 }
@@ -207,16 +246,19 @@ std::string text(const Diagnostics& diagnostics, const MistakeStyle& style) {
     std::string out;
     const std::string path = escaped(diagnostics.path);
     for (const Mistake& mistake : diagnostics.mistakes) {
-        out += on + path;
+        std::string place = path;
         if (mistake.place.line > 0) {
-            out += fmt::format(":{}:{}", mistake.place.line, mistake.place.column);
+            place += fmt::format(":{}:{}", mistake.place.line, mistake.place.column);
         }
-        out += off + ": " + mistake.what + "\n";
+        place += ":";
+        out += on + place.substr(0, place.size() - 1) + off + ":" +
+               wrapped(mistake.what, characters(place)) + "\n";
         Excerpt last;
         for (const Mistake::Line& line : mistake.lines) {
             const bool marked = line.number == mistake.place.line;
-            const Excerpt shown = excerpt(line.text, marked ? mistake.place.column : 1,
-                                          marked ? mistake.width : 1, style);
+            const Excerpt shown =
+                excerpt(line, marked ? mistake.place.column - line.skipped : 1,
+                        marked ? mistake.width : 1, style);
             out += fmt::format("   {:>2} | {}\n", line.number, shown.text);
             if (marked) {
                 last = shown;
@@ -230,7 +272,15 @@ std::string text(const Diagnostics& diagnostics, const MistakeStyle& style) {
             out += "   " + std::string(number_width, ' ') + " | " +
                    std::string(static_cast<std::size_t>(last.column - 1), ' ') + on + "^" +
                    std::string(static_cast<std::size_t>(last.width - 1), '~') + off;
-            out += mistake.advice.empty() ? "\n" : " " + mistake.advice + "\n";
+            const int marks = static_cast<int>(number_width) + 6 + last.column + last.width;
+            const bool beside = marks + characters(mistake.advice) <= columns;
+            if (mistake.advice.empty()) {
+                out += "\n";
+            } else if (beside) {
+                out += " " + mistake.advice + "\n";
+            } else {
+                out += "\n   " + std::string(number_width, ' ') + " | " + mistake.advice + "\n";
+            }
         } else if (!mistake.advice.empty()) {
             out += "      | " + mistake.advice + "\n";
         }
@@ -246,7 +296,7 @@ std::string count_line(std::size_t mistakes, std::size_t files, int exit_status)
         fmt::format("{} {} in {} {}; nothing was driven.", mistakes,
                     mistakes == 1 ? "mistake" : "mistakes", files, files == 1 ? "file" : "files");
     const std::string right = fmt::format("exit status {}", exit_status);
-    return fmt::format("{}{:>{}}\n", left, right,
+    return fmt::format("{}{:>{}}", left, right,
                        std::max(right.size() + 1, 80 - std::min<std::size_t>(left.size(), 80)));
 }
 
@@ -267,11 +317,11 @@ namespace {
 constexpr std::size_t longest_word = 64;
 
 int half_edits(std::string_view a, std::string_view b) {
-    const std::size_t columns = b.size() + 1;
-    std::vector<int> before(columns);
-    std::vector<int> above(columns);
-    std::vector<int> row(columns);
-    for (std::size_t j = 0; j < columns; ++j) {
+    const std::size_t width = b.size() + 1;
+    std::vector<int> before(width);
+    std::vector<int> above(width);
+    std::vector<int> row(width);
+    for (std::size_t j = 0; j < width; ++j) {
         above[j] = static_cast<int>(2 * j);
     }
     for (std::size_t i = 1; i <= a.size(); ++i) {

@@ -18,7 +18,8 @@ namespace afterload::sequences {
 struct Mistake {
     struct Line {
         int number = 0;
-        std::string text;  ///< as in the file, not escaped
+        std::string text;  ///< as in the file, not escaped; of a long line the part that matters
+        int skipped = 0;   ///< characters of the line before `text`
     };
     Place place;
     int width = 1;             ///< characters underlined
@@ -79,7 +80,7 @@ private:
 ///           |               ^ write 8 ohm
 [[nodiscard]] std::string text(const Diagnostics& diagnostics, const MistakeStyle& style = {});
 
-/// The last line, 80 columns wide: "2 mistakes in 1 file; nothing was driven. ... exit status 65".
+/// The last line, 80 columns wide, without its newline: "2 mistakes in 1 file; nothing was driven. ... exit status 65".
 [[nodiscard]] std::string count_line(std::size_t mistakes, std::size_t files, int exit_status);
 
 /// Text of a file made fit for a terminal: control characters, bidirectional marks and bytes that are

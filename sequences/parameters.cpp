@@ -39,6 +39,7 @@ void substitute_scalar(Reading& reading, Node& node, const ParameterValues& valu
         const std::size_t close = rest.find('}', open);
         if (close == std::string_view::npos) {
             reading.mistake(node, "a parameter that is not closed", "write it as ${name}");
+            node.refused = true;
             return;
         }
         const std::string_view name = rest.substr(open + 2, close - open - 2);
@@ -54,6 +55,7 @@ void substitute_scalar(Reading& reading, Node& node, const ParameterValues& valu
                                         escaped(name.substr(0, 60))),
                             near.empty() ? "name it under parameters:"
                                          : fmt::format("nearest: {}", near));
+            node.refused = true;
             return;
         }
         out += found->second;
@@ -61,6 +63,7 @@ void substitute_scalar(Reading& reading, Node& node, const ParameterValues& valu
                             escaped(std::string_view{found->second}.substr(0, 60)));
         if (out.size() > longest_text) {
             reading.mistake(node, "this text grows too long when its parameters are put in");
+            node.refused = true;
             return;
         }
         rest.remove_prefix(close + 1);

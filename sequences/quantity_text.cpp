@@ -224,7 +224,7 @@ TextMistake wrong_unit(const NumberAndRest& number, Dimension dimension, std::st
     }
     const std::string_view near = nearest(number.rest, units);
     return {fmt::format("“{}” is not a unit that is known here", unit),
-            near.empty() ? fmt::format("write {} in {}", noun, units.front())
+            near.empty() ? fmt::format("write {} {}", number.digits, units.front())
                          : fmt::format("nearest: {}", near)};
 }
 

@@ -57,6 +57,9 @@ std::string nearest_or_all(std::string_view word, const std::vector<std::string_
 }  // namespace
 
 void Reading::mistake(const Node& at, std::string what, std::string advice) {
+    if (at.refused) {
+        return;
+    }
     diagnostics_.add(source_.mistake(at.place, at.width, with_note(std::move(what), at),
                                      std::move(advice),
                                      std::max(at.block_line, least_line_of_file)));
@@ -86,7 +89,7 @@ void Reading::unknown_word(const Node& node, std::string_view noun,
 
 bool Reading::is_scalar(const Node& node, std::string_view noun) {
     if (node.kind == Node::Kind::scalar && !node.text.empty()) {
-        return true;
+        return !node.refused;
     }
     mistake(node, fmt::format("{} is due here, not {}", noun,
                               node.kind == Node::Kind::scalar ? "nothing" : what_it_is(node)));

@@ -236,7 +236,8 @@ private:
                     return std::abs(entry.resistance / *step.load - 1.0) <= load_slack;
                 });
             if (!there) {
-                report(place_of(step, "load"), fmt::format("the bench has no load of {}", ohms(*step.load)),
+                report(place_of(step, "load"),
+                       fmt::format("the bench has no load of {}", ohms(*step.load)),
                        "connect it and add it to the bench file");
             }
         }
@@ -470,27 +471,42 @@ private:
             return (entry.channel == channel || entry.channel == Channels::both) &&
                    std::abs(entry.resistance / load_of(step) - 1.0) <= load_slack;
         };
-        constexpr Channels both[] = {Channels::left, Channels::right};
-        for (std::size_t i = 0; i < 2; ++i) {
-            if (asked.driven != Channels::both && asked.driven != both[i]) {
+        constexpr std::array sides{Channels::left, Channels::right};
+        std::array<const LoadEntry*, 2> loads{};
+        for (std::size_t i = 0; i < sides.size(); ++i) {
+            const auto entry =
+                std::find_if(bench_.loads.begin(), bench_.loads.end(),
+                             [&](const LoadEntry& each) { return meant(each, sides[i]); });
+            loads[i] = entry == bench_.loads.end() ? nullptr : &*entry;
+        }
+        // Two loads of one kind are spoken of once.
+        const bool alike = asked.driven == Channels::both && loads[0] != nullptr &&
+                           loads[1] != nullptr && bears_the_same(*loads[0], *loads[1]) &&
+                           heat_[0] == heat_[1];
+        for (std::size_t i = 0; i < sides.size(); ++i) {
+            if (asked.driven != Channels::both && asked.driven != sides[i]) {
                 heat_[i] = Seconds{0.0};
-                continue;
-            }
-            const auto entry = std::find_if(
-                bench_.loads.begin(), bench_.loads.end(),
-                [&](const LoadEntry& each) { return meant(each, both[i]); });
-            if (entry == bench_.loads.end()) {
+            } else if (alike && i == 1) {
+                heat_[1] = heat_[0];
+            } else if (loads[i] != nullptr) {
+                const std::string which =
+                    alike ? "each load" : fmt::format("the {} load", name(sides[i]));
+                check_load(*loads[i], which, place, dissipated(volts, loads[i]->resistance), time,
+                           heat_[i]);
+            } else if (!step.load || loads[0] != loads[1]) {
                 report(place, fmt::format("no load of {} is connected to {}", ohms(load_of(step)),
-                                          name(both[i])),
+                                          name(sides[i])),
                        "connect it and add it to the bench file");
-                continue;
             }
-            check_load(*entry, name(both[i]), place, dissipated(volts, entry->resistance), time,
-                       heat_[i]);
         }
     }
 
-    void check_load(const LoadEntry& load, std::string_view channel, Place place, Watts power,
+    static bool bears_the_same(const LoadEntry& a, const LoadEntry& b) {
+        return a.resistance == b.resistance && a.continuous == b.continuous &&
+               a.short_term == b.short_term && a.short_time == b.short_time;
+    }
+
+    void check_load(const LoadEntry& load, std::string_view which, Place place, Watts power,
                     Seconds time, Seconds& above) {
         if (power <= (1.0 + rounding) * load.continuous) {
             above = Seconds{0.0};
@@ -499,19 +515,19 @@ private:
         above += time;
         if (!load.short_term || !load.short_time) {
             report(place,
-                   fmt::format("{} into the {} load, which takes {}", watts(power), channel,
+                   fmt::format("{} into {}, which takes {}", watts(power), which,
                                watts(load.continuous)),
                    "ask for less, or connect a larger load");
         } else if (power > (1.0 + rounding) * *load.short_term) {
             report(place,
-                   fmt::format("{} into the {} load, which takes {} for a short time", watts(power),
-                               channel, watts(*load.short_term)),
+                   fmt::format("{} into {}, which takes {} for a short time", watts(power),
+                               which, watts(*load.short_term)),
                    "ask for less, or connect a larger load");
         } else if (above > *load.short_time) {
             report(place,
-                   fmt::format("{} for {} into the {} load, which takes {} for {}", watts(power),
+                   fmt::format("{} for {} into {}, which takes {} for {}", watts(power),
                                quantity_text(std::round(above.in<Seconds>() * 10.0) / 10.0, Dimension::seconds),
-                               channel, watts(*load.short_term),
+                               which, watts(*load.short_term),
                                quantity_text(load.short_time->in<Seconds>(), Dimension::seconds)),
                    "shorten the dwell or the record, or ask for less");
         }

@@ -376,6 +376,9 @@ const Node& item_at(const Node& step, std::string_view key, std::size_t index) {
 
 void check_signal(Reading& reading, const Node& node, const Step& step) {
     const bool wants_tone = step.signal == Signal::tone;
+    if (node.find("signal") != nullptr && !step.signal) {
+        return;  // a word that is not known is mistake enough
+    }
     const Node* const level = node.find("level");
     const Node* const frequency = node.find("frequency");
     const Node* const each = node.find("for_each");
@@ -470,7 +473,7 @@ void check_record(Reading& reading, const Node& node, const Step& step) {
                                     quantity_text(step.record.in<Seconds>(), Dimension::seconds),
                                     quantity_text(lowest, Dimension::hertz)),
                         fmt::format("write at least {}",
-                                    quantity_text(std::ceil(1e4 / lowest) / 1e3, Dimension::seconds)));
+                                    quantity_text(std::ceil(1e3 * fewest_periods / lowest) / 1e3, Dimension::seconds)));
     }
 }
 
@@ -507,7 +510,8 @@ std::optional<Step> read_step(Reading& reading, const Node& node) {
     check_signal(reading, node, step);
     check_record(reading, node, step);
     const Node* const figures = node.find("figures");
-    if (figures != nullptr && figures->items.size() == step.figures.size()) {
+    const bool signal_known = step.signal.has_value() || node.find("signal") == nullptr;
+    if (figures != nullptr && signal_known && figures->items.size() == step.figures.size()) {
         for (std::size_t i = 0; i < step.figures.size(); ++i) {
             const Node& where = item_at(node, "figures", i);
             const Node* const kind =

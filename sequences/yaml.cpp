@@ -53,7 +53,10 @@ public:
     void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
         Node node;
         node.place = place(mark);
-        report(node.place, 1, "an alias (*) is not read: write the value out", "");
+        node.refused = true;
+        if (!std::exchange(alias_told_, true)) {
+            report(node.place, 1, "aliases (*) are not read: write the value out", "");
+        }
         attach(std::move(node));
     }
 
@@ -103,8 +106,8 @@ private:
     }
 
     void refuse_anchor(Place at, YAML::anchor_t anchor) {
-        if (anchor != 0) {
-            report(at, 1, "an anchor (&) is not read: write the value out where it is used", "");
+        if (anchor != 0 && !std::exchange(anchor_told_, true)) {
+            report(at, 1, "anchors (&) are not read: write the value out where it is used", "");
         }
     }
 
@@ -199,6 +202,8 @@ private:
     Node root_;
     std::size_t nodes_ = 0;
     int documents_ = 0;
+    bool anchor_told_ = false;  // once is enough: a hostile file has thousands
+    bool alias_told_ = false;
 };
 
 // yaml-cpp reads from a stream; this one reads the text where it lies.

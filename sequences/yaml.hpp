@@ -26,6 +26,7 @@ struct Node {
     int width = 1;      ///< characters to underline
     int block_line = 0; ///< first line of the mapping or list it stands in
     bool quoted = false;
+    bool refused = false;  ///< already a mistake: nothing more is said about it
     std::string text;   ///< of a scalar
     std::string note;   ///< said with every mistake: "${load} is 8"; mostly empty
     std::vector<Node> items;      ///< of a list

@@ -152,8 +152,7 @@ class UnfitFiles(unittest.TestCase):
             "eight-kilohertz.wav", "-r", "8000", "-b", "24", "-c", "1",
             effect=("synth", "2", "sine", "2003", "vol", "0.5"),
         )  # fmt: skip
-        done = self.tone(path)
-        document = done.documents[0]
+        document = self.unsound(path, "wrong_rate")
         self.assertAlmostEqual(value(document, "output_voltage"), 0.5 / 2**0.5, delta=1e-5)
         thd = figure(document, "thd")
         self.assertIsNone(thd["value"])

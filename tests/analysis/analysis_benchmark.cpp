@@ -1,0 +1,80 @@
+#include <benchmark/benchmark.h>
+
+#include "analysis/harmonic.hpp"
+#include "analysis/noise.hpp"
+#include "analysis/soundness.hpp"
+#include "analysis/tone.hpp"
+#include "analysis/transform.hpp"
+#include "tests/analysis/synthesis.hpp"
+
+namespace afterload::analysis {
+namespace {
+
+test::Synthesis bench_record(std::int64_t samples) {
+    const double rate = samples > 96000 ? 192000.0 : 48000.0;
+    test::Synthesis record{rate, static_cast<double>(samples) / rate};
+    record.line(997.05, 1.0, 0.3).line(1994.1, 1e-4, 0.2).line(50.01, 1e-3, 0.1);
+    record.line(100.02, 3e-4, 0.4).noise(1e-5, 1);
+    return record;
+}
+
+ToneFitSettings settings(bool mains) {
+    ToneFitSettings result;
+    result.nominal = Hertz{997.0};
+    if (mains) {
+        result.mains = Hertz{50.0};
+    }
+    return result;
+}
+
+void transform(benchmark::State& state) {
+    const test::Synthesis record = bench_record(state.range(0));
+    const RealTransform transform{record.waveform().volts.size()};
+    std::vector<std::complex<double>> bins(transform.bins());
+    for ([[maybe_unused]] auto _ : state) {
+        transform.forward(record.waveform().volts, bins);
+        benchmark::DoNotOptimize(bins.data());
+    }
+}
+
+void fit(benchmark::State& state) {
+    const test::Synthesis record = bench_record(state.range(0));
+    const ToneFitSettings with = settings(state.range(1) != 0);
+    for ([[maybe_unused]] auto _ : state) {
+        benchmark::DoNotOptimize(fit_tone(record, with));
+    }
+}
+
+void band_power_of_residual(benchmark::State& state) {
+    const test::Synthesis record = bench_record(state.range(0));
+    const auto tone = fit_tone(record, settings(true));
+    for ([[maybe_unused]] auto _ : state) {
+        benchmark::DoNotOptimize(thd_plus_noise(record, *tone, {}));
+    }
+}
+
+void soundness(benchmark::State& state) {
+    const test::Synthesis record = bench_record(state.range(0));
+    Expectation expected;
+    expected.tone = Hertz{997.0};
+    expected.mains = Hertz{50.0};
+    expected.full_scale = VoltsPeak{2.0};
+    for ([[maybe_unused]] auto _ : state) {
+        benchmark::DoNotOptimize(faults_of(record, expected));
+    }
+}
+
+BENCHMARK(transform)->Arg(4800)->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
+BENCHMARK(fit)
+    ->ArgNames({"samples", "mains"})
+    ->ArgsProduct({{4800, 48000, 192000, 960000}, {0, 1}})
+    ->Unit(benchmark::kMicrosecond);
+BENCHMARK(band_power_of_residual)
+    ->Arg(4800)
+    ->Arg(48000)
+    ->Arg(192000)
+    ->Unit(benchmark::kMicrosecond);
+BENCHMARK(soundness)->Arg(9600)->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
+
+}  // namespace
+}  // namespace afterload::analysis

@@ -1,0 +1,110 @@
+#include "analysis/conditions.hpp"
+
+#include "analysis/capture_fault.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace afterload {
+namespace {
+
+using namespace afterload::literals;
+
+std::string written(LevelTarget::Kind kind, double value) {
+    return text(LevelTarget{kind, value});
+}
+
+TEST(Conditions, ALevelReadsAsAFrontPanelPrintsIt) {
+    using enum LevelTarget::Kind;
+    EXPECT_EQ(written(output_power, 1.0), "1 W");
+    EXPECT_EQ(written(output_power, 0.05), "50 mW");
+    EXPECT_EQ(written(output_power, 40.0), "40 W");
+    EXPECT_EQ(written(drive_volts, 0.5), "0.5 V");
+    EXPECT_EQ(written(drive_volts, 0.0025), "2.5 mV");
+    EXPECT_EQ(written(drive_volts, 2e-6), "2 uV");
+    EXPECT_EQ(written(output_volts, 1.0), "1 V");
+    EXPECT_EQ(written(drive_dbfs, -20.0), "-20 dBFS");
+    EXPECT_EQ(written(output_power, 0.0), "0 W");
+}
+
+TEST(Conditions, AShareOfRatedReadsAsAFractionOrInDecibels) {
+    using enum LevelTarget::Kind;
+    EXPECT_EQ(written(rated_fraction, 1.0), "rated");
+    EXPECT_EQ(written(rated_fraction, 0.125), "1/8 rated");
+    EXPECT_EQ(written(rated_fraction, 1.0 / 3.0), "1/3 rated");
+    EXPECT_EQ(written(rated_fraction, power_ratio(Gain{-3.0}).in<PowerRatio>()), "rated - 3 dB");
+    EXPECT_EQ(written(rated_fraction, power_ratio(Gain{1.0}).in<PowerRatio>()), "rated + 1 dB");
+}
+
+TEST(Conditions, KeysAreThoseOfTheContract) {
+    EXPECT_THAT(
+        condition_keys(),
+        testing::ElementsAre("load", "channels_driven", "output_level", "frequency", "tone_range",
+                             "bandwidth", "weighting", "reference_level", "reference_frequency",
+                             "highest_order", "thd", "fall", "input", "output", "path",
+                             "source_impedance", "termination", "volume", "tone_controls",
+                             "mains_voltage", "warm_up", "preconditioning", "ambient", "dwell"));
+}
+
+TEST(Conditions, NothingIsStatedToBeginWith) {
+    for (const std::string_view key : condition_keys()) {
+        EXPECT_FALSE(stated(Conditions{}, key)) << key;
+    }
+}
+
+TEST(Conditions, EachFieldStatesItsOwnKeyAndNoOther) {
+    // One condition at a time, in the order of the keys.
+    std::vector<Conditions> one(condition_keys().size());
+    one[0].load = 8_ohm;
+    one[1].channels_driven = Channels::both;
+    one[2].output_level = LevelTarget{};
+    one[3].frequency = 1_kHz;
+    one[4].tone_range = Band{20_Hz, 20_kHz};
+    one[5].bandwidth = Band{20_Hz, 20_kHz};
+    one[6].weighting = Weighting::a;
+    one[7].reference_level = LevelTarget{};
+    one[8].reference_frequency = 1_kHz;
+    one[9].highest_order = 9;
+    one[10].thd = 0.001;
+    one[11].fall = Gain{-3.0};
+    one[12].input = "line";
+    one[13].output = "speaker";
+    one[14].path = "direct";
+    one[15].source_impedance = 600_ohm;
+    one[16].termination = "shorted";
+    one[17].volume = "maximum";
+    one[18].tone_controls = "flat";
+    one[19].mains_voltage = 230.0;
+    one[20].warm_up = 1200_s;
+    one[21].preconditioning = "1 h at 1/8 rated";
+    one[22].ambient = Celsius{25.0};
+    one[23].dwell = 60_s;
+    for (std::size_t i = 0; i < one.size(); ++i) {
+        for (std::size_t k = 0; k < one.size(); ++k) {
+            EXPECT_EQ(stated(one[i], condition_keys()[k]), i == k)
+                << condition_keys()[i] << " as " << condition_keys()[k];
+        }
+    }
+}
+
+TEST(Conditions, WordsOfTheFilesAreFixed) {
+    EXPECT_EQ(name(Channels::left), "left");
+    EXPECT_EQ(name(Channels::right), "right");
+    EXPECT_EQ(name(Channels::both), "both");
+    EXPECT_EQ(name(Weighting::unweighted), "none");
+    EXPECT_EQ(name(Weighting::a), "A");
+}
+
+TEST(CaptureFault, NamesAreThoseOfTheDocuments) {
+    using enum CaptureFaultKind;
+    std::vector<std::string_view> names;
+    for (const CaptureFaultKind kind :
+         {gap, repeat, clipped, unsettled, too_short, silent, wrong_rate, not_finite}) {
+        names.push_back(name(kind));
+    }
+    EXPECT_THAT(names, testing::ElementsAre("gap", "repeat", "clipped", "unsettled", "short",
+                                            "silent", "wrong_rate", "not_finite"));
+}
+
+}  // namespace
+}  // namespace afterload

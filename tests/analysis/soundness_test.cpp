@@ -1,0 +1,238 @@
+#include "analysis/soundness.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+
+#include "tests/analysis/synthesis.hpp"
+
+namespace afterload::analysis {
+namespace {
+
+using namespace literals;
+using test::noise_below;
+using test::Synthesis;
+
+Expectation tone_of(double nominal) {
+    Expectation expected;
+    expected.tone = Hertz{nominal};
+    expected.mains = 50_Hz;
+    expected.full_scale = VoltsPeak{2.0};
+    return expected;
+}
+
+std::string told(const std::vector<CaptureFault>& faults) {
+    std::string text;
+    for (const CaptureFault& fault : faults) {
+        text += "[" + std::string{name(fault.kind)} + " " + fault.note + "]";
+    }
+    return text;
+}
+
+// `count` samples are missing from sample `at` on.
+void cut(std::vector<double>& x, std::size_t at, std::size_t count) {
+    x.erase(x.begin() + static_cast<std::ptrdiff_t>(at),
+            x.begin() + static_cast<std::ptrdiff_t>(at + count));
+}
+// The `count` samples before `at` stand again.
+void say_again(std::vector<double>& x, std::size_t at, std::size_t count) {
+    const std::vector<double> again(x.begin() + static_cast<std::ptrdiff_t>(at - count),
+                                    x.begin() + static_cast<std::ptrdiff_t>(at));
+    x.insert(x.begin() + static_cast<std::ptrdiff_t>(at), again.begin(), again.end());
+}
+
+Synthesis healthy(double rate, double seconds, double f, double snr, double distortion,
+                  std::uint64_t seed) {
+    Synthesis record{rate, seconds};
+    const double true_f = f * (1.0 + 150e-6);
+    record.line(true_f, 1.0, 0.3).dc(0.01);
+    if (3.0 * true_f < 0.45 * rate) {
+        record.line(2.0 * true_f, 0.7 * distortion, 1.0).line(3.0 * true_f, 0.7 * distortion, 2.0);
+    }
+    record.line(50.02, 3e-3, 0.1).line(100.04, 3e-3, 0.4).line(150.06, 1e-3, 0.4);
+    record.noise(noise_below(1.0, snr), seed);
+    return record;
+}
+
+TEST(Soundness, HealthyRecordsRaiseNoAlarm) {
+    std::uint64_t seed = 1;
+    for (const double rate : {48000.0, 192000.0}) {
+        for (const double seconds : {0.2, 1.0}) {
+            for (const double f : {19.7, 67.0, 330.0, 997.0, 6667.0, 20000.0}) {
+                for (const double snr : {40.0, 70.0, 100.0}) {
+                    for (const double distortion : {0.0, 0.1}) {
+                        if (f * seconds < 3.0) {
+                            continue;
+                        }
+                        const Synthesis record =
+                            healthy(rate, seconds, f, snr, distortion, ++seed);
+                        const auto faults = faults_of(record, tone_of(f));
+                        EXPECT_TRUE(faults.empty())
+                            << told(faults) << " " << f << " Hz " << seconds << " s " << snr << " dB";
+                        EXPECT_TRUE(level_events({record}, Hertz{f}).empty())
+                            << f << " Hz " << seconds << " s " << snr << " dB";
+                    }
+                }
+            }
+        }
+    }
+}
+
+TEST(Soundness, AGapIsToldInWholeSamplesWhereItStands) {
+    for (const double snr : {50.0, 90.0}) {
+        for (const std::size_t count : {1U, 3U, 24U, 64U}) {
+            Synthesis record = healthy(48000.0, 1.0, 997.0, snr, 0.01, count);
+            cut(record.volts(), 21000, count);
+            const auto faults = faults_of(record, tone_of(997.0));
+            ASSERT_EQ(faults.size(), 1U) << told(faults) << count;
+            EXPECT_EQ(faults[0].kind, CaptureFaultKind::gap);
+            EXPECT_NEAR(faults[0].start.in<Seconds>(), 21000.0 / 48000.0, 0.002);
+            EXPECT_EQ(faults[0].note, std::to_string(count) + " samples are missing");
+        }
+    }
+}
+
+TEST(Soundness, ARepeatedBufferIsTold) {
+    for (const std::size_t count : {64U, 256U, 480U, 1024U}) {
+        Synthesis record = healthy(48000.0, 1.0, 997.0, 70.0, 0.01, count);
+        say_again(record.volts(), 30000, count);
+        const auto faults = faults_of(record, tone_of(997.0));
+        ASSERT_EQ(faults.size(), 1U) << told(faults) << count;
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::repeat);
+        EXPECT_NEAR(faults[0].start.in<Seconds>(), 30000.0 / 48000.0, 0.001);
+        EXPECT_EQ(faults[0].note, std::to_string(count) + " samples stand twice");
+    }
+}
+
+TEST(Soundness, TwoGapsAreTwo) {
+    Synthesis record = healthy(48000.0, 2.0, 997.0, 70.0, 0.0, 5);
+    cut(record.volts(), 60000, 17);
+    cut(record.volts(), 20000, 8);
+    const auto faults = faults_of(record, tone_of(997.0));
+    ASSERT_EQ(faults.size(), 2U) << told(faults);
+    EXPECT_EQ(faults[0].note, "8 samples are missing");
+    EXPECT_EQ(faults[1].note, "17 samples are missing");
+}
+
+TEST(Soundness, ASampleIsMissedAtLowAndHighTones) {
+    for (const double f : {67.0, 330.0, 6667.0, 20000.0}) {
+        Synthesis record = healthy(48000.0, 2.0, f, 90.0, 0.0, 6);
+        cut(record.volts(), 50000, 1);
+        const auto faults = faults_of(record, tone_of(f));
+        ASSERT_EQ(faults.size(), 1U) << told(faults) << f;
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::gap) << f;
+        EXPECT_EQ(faults[0].note, "1 samples are missing") << f;
+    }
+}
+
+TEST(Soundness, ASlipOfAllChannelsIsOneFault) {
+    Synthesis left = healthy(48000.0, 1.0, 997.0, 80.0, 0.01, 7);
+    Synthesis right = healthy(48000.0, 1.0, 997.0, 60.0, 0.03, 8);
+    cut(left.volts(), 21000, 32);
+    cut(right.volts(), 21000, 32);
+    const auto faults = faults_of_all({left, right}, tone_of(997.0));
+    ASSERT_EQ(faults.size(), 1U) << told(faults);
+    EXPECT_EQ(faults[0].channel, 0);
+    EXPECT_EQ(faults[0].kind, CaptureFaultKind::gap);
+}
+
+TEST(Soundness, FaultsOfOneChannelNameIt) {
+    Synthesis left = healthy(48000.0, 1.0, 997.0, 80.0, 0.01, 7);
+    Synthesis right = healthy(48000.0, 1.0, 997.0, 60.0, 0.03, 8);
+    right.volts()[4800] = std::numeric_limits<double>::infinity();
+    const auto faults = faults_of_all({left, right}, tone_of(997.0));
+    ASSERT_EQ(faults.size(), 1U) << told(faults);
+    EXPECT_EQ(faults[0].channel, 2);
+    EXPECT_EQ(faults[0].kind, CaptureFaultKind::not_finite);
+    EXPECT_DOUBLE_EQ(faults[0].start.in<Seconds>(), 0.1);
+}
+
+TEST(Soundness, AConvertersEndIsClippingAndAnAmplifiersIsNot) {
+    Synthesis record{48000.0, 0.5};
+    record.line(997.0, 1.0, 0.1);
+    Expectation expected = tone_of(997.0);
+    expected.full_scale = VoltsPeak{0.8};
+    for (double& x : record.volts()) {
+        // What a 24-bit converter gives: its last step on either side.
+        x = std::clamp(x, -0.8, 0.8 * (1.0 - std::ldexp(1.0, -23)));
+    }
+    const auto clipped = faults_of(record, expected);
+    ASSERT_EQ(clipped.size(), 1U) << told(clipped);
+    EXPECT_EQ(clipped[0].kind, CaptureFaultKind::clipped);
+
+    Synthesis amplifier{48000.0, 0.5};
+    amplifier.line(997.0, 1.0, 0.1);
+    for (double& x : amplifier.volts()) {
+        x = std::clamp(x, -0.75, 0.75);
+    }
+    amplifier.noise(1e-5, 3);
+    EXPECT_TRUE(faults_of(amplifier, expected).empty());
+}
+
+TEST(Soundness, AFullScaleSineThatJustFitsIsNotClipped) {
+    Synthesis record{48000.0, 0.5};
+    record.line(997.0, 1.9995, 0.1);
+    EXPECT_TRUE(faults_of(record, tone_of(997.0)).empty());
+}
+
+TEST(Soundness, ALevelThatStillMovesIsUnsettled) {
+    for (const double part : {0.01, -0.01, 0.1}) {
+        Synthesis record{48000.0, 1.0};
+        record.line(997.0, 1.0, 0.2);
+        record.modulated([part](double t) { return 1.0 + part * std::exp(-t / 0.2); });
+        record.noise(1e-4, 2);
+        const auto faults = faults_of(record, tone_of(997.0));
+        ASSERT_EQ(faults.size(), 1U) << told(faults) << part;
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::unsettled);
+    }
+    Synthesis record{48000.0, 1.0};
+    record.line(997.0, 1.0, 0.2);
+    record.modulated([](double t) { return 1.0 + 0.001 * std::exp(-t / 0.2); });
+    EXPECT_TRUE(faults_of(record, tone_of(997.0)).empty());  // 0.009 dB
+}
+
+TEST(Soundness, AStepOfTheLevelIsAnEventAndNoFault) {
+    Synthesis record{48000.0, 1.0};
+    record.line(997.0, 1.0, 0.2).modulated([](double t) { return t > 0.62 ? 0.9 : 1.0; });
+    record.noise(1e-4, 2);
+    EXPECT_TRUE(faults_of(record, tone_of(997.0)).empty());
+    EXPECT_EQ(level_events({record}, 997_Hz).size(), 1U);
+}
+
+TEST(Soundness, NoToneWhereOneWasAskedForIsSilent) {
+    Synthesis noise{48000.0, 0.5};
+    const auto faults = faults_of(noise.noise(1e-4, 2), tone_of(997.0));
+    ASSERT_EQ(faults.size(), 1U) << told(faults);
+    EXPECT_EQ(faults[0].kind, CaptureFaultKind::silent);
+    Synthesis zero{48000.0, 0.5};
+    const auto zeros = faults_of(zero, tone_of(997.0));
+    ASSERT_EQ(zeros.size(), 1U) << told(zeros);
+    EXPECT_EQ(zeros[0].kind, CaptureFaultKind::silent);
+}
+
+TEST(Soundness, NoiseWhereSilenceWasAskedForIsSoundAndDigitalSilenceIsNot) {
+    Expectation silence;
+    silence.least = Seconds{0.5};
+    Synthesis noise{48000.0, 0.5};
+    EXPECT_TRUE(faults_of(noise.noise(1e-4, 2), silence).empty());
+    Synthesis zero{48000.0, 0.5};
+    const auto faults = faults_of(zero, silence);
+    ASSERT_EQ(faults.size(), 1U);
+    EXPECT_EQ(faults[0].kind, CaptureFaultKind::silent);
+}
+
+TEST(Soundness, ShorterThanNeededIsShort) {
+    Synthesis record = healthy(48000.0, 0.5, 997.0, 80.0, 0.0, 3);
+    Expectation expected = tone_of(997.0);
+    expected.least = Seconds{0.6};
+    const auto faults = faults_of(record, expected);
+    ASSERT_EQ(faults.size(), 1U) << told(faults);
+    EXPECT_EQ(faults[0].kind, CaptureFaultKind::too_short);
+    EXPECT_EQ(faults_of(WaveformView{{}, SampleRate{48000.0}}, expected).size(), 1U);
+}
+
+}  // namespace
+}  // namespace afterload::analysis

@@ -1,0 +1,122 @@
+// A stimulus is mathematics; its samples must be those of the mathematics hours later, too.
+#include "analysis/stimulus.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <random>
+
+namespace afterload {
+namespace {
+
+using namespace afterload::literals;
+
+// cos(2π·f·n/(rate·(1 + ppm/10⁶)) + phase) with whole cycles taken off exactly: f, rate and n are
+// whole numbers here, so the phase is a remainder of whole numbers. Valid for whole `ppm` as well.
+double exact(std::int64_t frequency, std::int64_t rate, std::int64_t ppm, std::int64_t frame,
+             double phase) {
+    __extension__ using Wide = __int128;
+    const Wide cycle = Wide{rate} * (1000000 + ppm);
+    const auto rest = static_cast<double>((Wide{frequency} * 1000000 * frame) % cycle);
+    return std::cos(2.0 * std::numbers::pi * (rest / static_cast<double>(cycle)) + phase);
+}
+
+TEST(Stimulus, SilenceIsSilent) {
+    EXPECT_TRUE(silence().silent());
+    EXPECT_FALSE(tone(1_kHz, 1_Vrms, true, false).silent());
+}
+
+TEST(Stimulus, AToneStartsAtZeroAndRises) {
+    const Stimulus stimulus = tone(997_Hz, 1_Vrms, false, true);
+    EXPECT_TRUE(stimulus.channels[0].empty());
+    std::vector<double> samples(48, 0.0);
+    add_samples(stimulus.channels[1], SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    EXPECT_NEAR(samples[0], 0.0, 1e-15);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const double t = static_cast<double>(n) / 48000.0;
+        EXPECT_NEAR(samples[n], std::sqrt(2.0) * std::sin(2.0 * std::numbers::pi * 997.0 * t),
+                    1e-14);
+    }
+}
+
+TEST(Stimulus, PhaseIsExactAfterFourHoursAt192Kilohertz) {
+    // The check knows the phase from whole numbers: nothing is rounded before the cosine.
+    const std::int64_t first = std::int64_t{4} * 3600 * 192000;
+    const Partial partial{Hertz{6007.0}, VoltsPeak{1.0}, Radians{0.3}};
+    std::vector<double> samples(1000, 0.0);
+    add_samples({&partial, 1}, SampleRate{192000.0}, 0.0, Frames{first}, samples);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const auto frame = first + static_cast<std::int64_t>(n);
+        ASSERT_NEAR(samples[n], exact(6007, 192000, 0, frame, 0.3), 1e-13) << n;
+    }
+}
+
+TEST(Stimulus, AFastClockSeesALowerTone) {
+    // 50 ppm of 10 000 s are half a second of the stimulus; 1e-16 of a clock over 10⁷ cycles is
+    // 1e-8.
+    const std::int64_t first = std::int64_t{10000} * 48000;
+    const Partial partial{Hertz{997.0}, VoltsPeak{1.0}, Radians{0.0}};
+    std::vector<double> samples(200, 0.0);
+    add_samples({&partial, 1}, SampleRate{48000.0}, 50.0, Frames{first}, samples);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const auto frame = first + static_cast<std::int64_t>(n);
+        ASSERT_NEAR(samples[n], exact(997, 48000, 50, frame, 0.0), 1e-8) << n;
+    }
+}
+
+TEST(Stimulus, SamplesDoNotDependOnHowARecordIsCut) {
+    const std::vector<Partial> partials{{Hertz{19.7}, VoltsPeak{1.0}, Radians{0.1}},
+                                        {Hertz{19997.0}, VoltsPeak{0.3}, Radians{2.0}}};
+    const SampleRate rate{96000.0};
+    std::vector<double> whole(5000, 0.0);
+    add_samples(partials, rate, 12.0, Frames{777}, whole);
+
+    std::mt19937 draw{7};
+    std::vector<double> pieces(whole.size(), 0.0);
+    std::size_t at = 0;
+    while (at < pieces.size()) {
+        const std::size_t length = std::min<std::size_t>(1 + draw() % 300, pieces.size() - at);
+        add_samples(partials, rate, 12.0, Frames{777 + static_cast<std::int64_t>(at)},
+                    std::span{pieces}.subspan(at, length));
+        at += length;
+    }
+    EXPECT_EQ(whole, pieces);
+}
+
+TEST(Stimulus, AddingLeavesWhatIsThere) {
+    const Partial partial{1_kHz, VoltsPeak{0.5}, Radians{0.0}};
+    std::vector<double> samples(10, 2.0);
+    add_samples({&partial, 1}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    EXPECT_DOUBLE_EQ(samples[0], 2.5);
+    add_samples({}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    EXPECT_DOUBLE_EQ(samples[0], 2.5);
+}
+
+TEST(Stimulus, TimeBeforeTheStartContinuesBackwards) {
+    const Partial partial{1_kHz, VoltsPeak{1.0}, Radians{0.0}};
+    std::vector<double> samples(100, 0.0);
+    add_samples({&partial, 1}, SampleRate{48000.0}, 0.0, Frames{-50}, samples);
+    for (int n = 0; n < 50; ++n) {  // a cosine is even
+        EXPECT_NEAR(samples[static_cast<std::size_t>(50 - n)],
+                    samples[static_cast<std::size_t>(50 + n)], 1e-13);
+    }
+}
+
+TEST(Stimulus, NothingAboveTheRoundingStandsBesideATone) {
+    // Rotation must not leave lines of its own: what is left after the mathematics is rounding
+    // noise.
+    const Partial partial{Hertz{997.0}, VoltsPeak{1.0}, Radians{0.0}};
+    std::vector<double> samples(48000, 0.0);
+    add_samples({&partial, 1}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    double square = 0.0;
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const double error = samples[n] - exact(997, 48000, 0, static_cast<std::int64_t>(n), 0.0);
+        square += error * error;
+    }
+    EXPECT_LT(std::sqrt(square / 48000.0), 1e-14);  // -280 dB
+}
+
+}  // namespace
+}  // namespace afterload
