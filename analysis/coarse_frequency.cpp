@@ -132,7 +132,7 @@ std::optional<double> coarse_mains(std::span<const double> record, double nomina
     // Pieces of whole cycles of every order, short against ±1 % of the tenth.
     const double n = static_cast<double>(record.size());
     const double cycle = two_pi / nominal;
-    const double cycles = std::max(1.0, std::floor(std::min(3.0, n / cycle / 4.0)));
+    const double cycles = std::max(1.0, std::floor(std::min(3.0, n / cycle / 10.0)));
     const auto piece = static_cast<std::size_t>(std::lround(cycles * cycle));
     if (piece == 0 || record.size() < 2 * piece) {
         return std::nullopt;
@@ -166,22 +166,25 @@ std::optional<double> coarse_mains(std::span<const double> record, double nomina
     const double reach = 0.01 * nominal * static_cast<double>(piece);
     const double step =
         std::min(reach, 0.4 * two_pi / (top * static_cast<double>(teeth.front().z.size())));
-    std::vector<double> powers;
     const auto comb_power = [&](double turn) {
         double power = 0.0;
         for (const Tooth& tooth : teeth) {
             power += segment_power(tooth.z, w, tooth.order * turn);
         }
-        powers.push_back(power);
         return power;
     };
     const double turn = highest(0.0, reach, step, comb_power);
-    // Noise alone has no peak of six times the median, and a short record has no median to speak of.
-    std::vector<double> sorted = powers;
-    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-    std::nth_element(sorted.begin(), middle, sorted.end());
-    const double peak = *std::max_element(powers.begin(), powers.end());
-    if (std::abs(turn) > reach || peak < 6.0 * *middle) {
+    // Is the power at the peak more than noise would put there? Each tooth is one coherent value out
+    // of as many as it has pieces.
+    const double pieces = static_cast<double>(teeth.front().z.size());
+    double coherent = 0.0;
+    double whole = 0.0;
+    const std::vector<double> even(teeth.front().z.size(), 1.0);
+    for (const Tooth& tooth : teeth) {
+        coherent += segment_power(tooth.z, even, tooth.order * turn) / pieces;
+        whole += tooth.power;
+    }
+    if (std::abs(turn) > reach || coherent * (pieces - 1.0) < 8.0 * (whole - coherent)) {
         return std::nullopt;
     }
     return nominal + turn / static_cast<double>(piece);

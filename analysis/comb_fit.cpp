@@ -19,8 +19,8 @@ double CombLine::phase() const {
 CombFit::CombFit(const FoldedRecord& record, const CosineEnds& weight, int dc_degree)
     : record_{record}, weight_{weight} {
     for (int power = 0; power <= dc_degree; ++power) {
-        // The sums of the constant term are closed forms: it needs no samples.
-        powers_.push_back(power == 0 ? FoldedRecord{} : folded_power(power, weight));
+        // The sums of a straight line are closed forms: they need no samples.
+        powers_.push_back(power < 2 ? FoldedRecord{} : folded_power(power, weight));
         power_sums_.push_back(power_sum(record, power));
     }
     dc_.assign(powers_.size(), 0.0);
@@ -135,6 +135,8 @@ bool CombFit::solve(bool frequencies) {
         for (std::size_t j = 0; j < lines; ++j) {
             if (p == 0) {
                 equations.at(first_dc, j) = weight_.sum_of_cosine(columns[j].omega);
+            } else if (p == 1) {
+                equations.at(first_dc + 1, lines + j) = weight_.sums(columns[j].omega).e / n;
             } else {
                 const LineSums sums = line_sums(powers_[p], columns[j].omega);
                 equations.at(first_dc + p, j) = sums.cosine;
@@ -142,10 +144,12 @@ bool CombFit::solve(bool frequencies) {
             }
         }
         for (std::size_t q = 0; q <= p; ++q) {
-            equations.at(first_dc + p, first_dc + q) =
-                p == 0             ? weight_.sum()
-                : (p + q) % 2 == 0 ? power_sum(powers_[p], static_cast<int>(q))
-                                   : 0.0;
+            if ((p + q) % 2 == 0) {
+                equations.at(first_dc + p, first_dc + q) =
+                    p == 0   ? weight_.sum()
+                    : p == 1 ? weight_.sums(0.0).f / (n * n)
+                             : power_sum(powers_[p], static_cast<int>(q));
+            }
         }
         equations.right(first_dc + p) = power_sums_[p];
     }
@@ -171,8 +175,14 @@ bool CombFit::solve(bool frequencies) {
                 equations.at(row, lines + j) += 0.5 * s * (above - below);
             }
             for (std::size_t p = 0; p < powers_.size(); ++p) {
-                const LineSums sums = p == 0 ? LineSums{0.0, 0.0, 0.0, weight_.sums(omega).e}
-                                             : line_sums_with_time(powers_[p], omega);
+                LineSums sums;
+                if (p == 0) {
+                    sums.t_sine = weight_.sums(omega).e;
+                } else if (p == 1) {
+                    sums.t_cosine = weight_.sums(omega).f / n;
+                } else {
+                    sums = line_sums_with_time(powers_[p], omega);
+                }
                 equations.at(row, first_dc + p) += s * sums.t_cosine - c * sums.t_sine;
             }
             equations.right(row) += s * tooth.sums.t_cosine - c * tooth.sums.t_sine;

@@ -104,6 +104,8 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
         return failure(Kind::no_tone, "the record holds samples that are not finite");
     }
 
+    // A settled record still drifts: the straight line is always there.
+    const int dc_degree = std::max(1, settings.dc_degree);
     const CosineEnds weight{samples, settings.ends};
     const FoldedRecord halves = folded(record.volts, weight);
     const double reach = 1e-3 * nominal + 2.0 * two_pi / length;
@@ -124,7 +126,7 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     // A small model finds the frequency; the whole one then needs a step or two. Over many cycles the
     // harmonics stand too far away to matter.
     const int small_orders = cycles > 50.0 ? 1 : std::min(3, std::max(1, settings.highest_harmonic));
-    CombFit small{halves, weight, settings.dc_degree};
+    CombFit small{halves, weight, dc_degree};
     small.add({coarse, orders_up_to(small_orders, coarse), true});
     if (!small.solve_amplitudes()) {
         return alike();
@@ -141,11 +143,11 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
         return no_tone(small.lines(0)[0].amplitude(), small.lines(0)[0].amplitude());
     }
 
-    CombFit fit{halves, weight, settings.dc_degree};
+    CombFit fit{halves, weight, dc_degree};
     const std::vector<int> orders =
         orders_up_to(std::max(1, settings.highest_harmonic), found);
     const std::size_t tone = fit.add({found, orders, true});
-    const std::size_t unknowns = 2 * orders.size() + static_cast<std::size_t>(settings.dc_degree) + 2;
+    const std::size_t unknowns = 2 * orders.size() + static_cast<std::size_t>(dc_degree) + 2;
     if (samples < 2 * unknowns) {
         return failure(Kind::record_too_short, said("%zu samples cannot carry %zu unknowns", samples,
                                                     unknowns));

@@ -19,7 +19,8 @@ struct ToneFitSettings {
     std::optional<Hertz> mains; ///< 50 or 60 Hz: the mains lines are fitted with their own frequency
     int highest_harmonic = 20;  ///< modelled; those at or above 0.49 of the rate are left out
     double ends = 0.1;          ///< share of the record in the two cosine ends of the weight
-    int dc_degree = 0;          ///< polynomial degree of the slow DC: 0 settled, 4 unsettled
+    int dc_degree = 0;          ///< polynomial degree of the slow DC: 0 settled (a straight line is
+                                ///< fitted all the same), 4 unsettled
 };
 
 /// One fitted line: amplitude · cos(2π f t + phase), t = 0 in the middle of the record.

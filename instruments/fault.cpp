@@ -20,7 +20,7 @@ const std::vector<FaultKind>& kinds() {
     static const std::vector<FaultKind> table{
         // Output stage and bias.
         {"starved_bias", "quiescent current too low: trimmer, or the sensor transistor",
-         {{&C::emitter_volts, set, {0.005, 0.002, 0.0002}}}},
+         {{&C::emitter_volts, set, {0.003, 0.0008, 0.0002}}}},
         {"overbias", "quiescent current too high, and rising with heat",
          {{&C::emitter_volts, times, {1.6, 3.0, 5.0}}, {&C::bias_tracking, plus, {0.002, 0.008, 0.02}},
           {&C::idle_watts, times, {1.4, 2.5, 4.0}}}},

@@ -74,7 +74,6 @@ public:
 private:
     [[nodiscard]] bool drive(std::int64_t frames, Stretch& stretch);
     [[nodiscard]] bool run_in_two(std::int64_t& frames, Samples* out);
-    void drive_ahead(std::int64_t& frames, StretchLine& line, bool& settle);
 
     Stretch stretch_;
     std::vector<double> driven_;
@@ -208,21 +207,18 @@ void SimulatedWorld::Parts::run(std::int64_t frames, Samples* out) {
 // frames are left or (true) new parameters are due.
 bool SimulatedWorld::Parts::run_in_two(std::int64_t& frames, Samples* out) {
     StretchLine line;
-    std::future<void> digitising = std::async(std::launch::async, [this, &line, out] {
+    const auto digitise = [this, &line, out] {
         Stretch stretch;
         while (line.receive(stretch)) {
             digitiser.process(stretch, out);
             line.give_back(std::move(stretch));
         }
-    });
+    };
+    std::future<void> digitising = std::async(std::launch::async, digitise);
+    // Ends the line on every way out: the future's destructor waits for its reader.
+    const std::unique_ptr<StretchLine, void (*)(StretchLine*)> ended{
+        &line, [](StretchLine* one) { one->end(); }};
     bool settle = false;
-    drive_ahead(frames, line, settle);
-    line.end();
-    digitising.get();
-    return settle;
-}
-
-void SimulatedWorld::Parts::drive_ahead(std::int64_t& frames, StretchLine& line, bool& settle) {
     while (frames > 0 && !settle) {
         Stretch stretch = line.take_empty();
         const std::int64_t before = frame;
@@ -230,6 +226,9 @@ void SimulatedWorld::Parts::drive_ahead(std::int64_t& frames, StretchLine& line,
         frames -= frame - before;
         line.send(std::move(stretch));
     }
+    line.end();
+    digitising.get();
+    return settle;
 }
 
 void SimulatedWorld::Parts::skip(double skipped) {

@@ -63,6 +63,7 @@ struct Simulation {
     double clock_ppm = 12.0;            ///< the card's clock against true seconds: mains lines move
     double source_clock_ppm = 0.0;      ///< the source's clock against the card's
     VoltsPeak source_full_scale{2.828}; ///< open circuit
+    double source_level_error = 0.0;    ///< relative: what it plays is asked · (1 + error)
     Ohms source_impedance{100.0};
     /// Second and third harmonic of the source together, re the fundamental. The source sets its level
     /// behind its converter, so the ratio is the same at every level.

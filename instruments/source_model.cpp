@@ -41,6 +41,7 @@ SourceModel::SourceModel(const Simulation& simulation)
       noise_ratio_{white_sigma(amplitude_ratio(simulation.source_noise).in<AmplitudeRatio>(),
                                simulation.rate.frequency().in<Hertz>())},
       distortion_{simulation.source_distortion.in<AmplitudeRatio>()},
+      level_{1.0 + simulation.source_level_error},
       random_{simulation.run_seed, 0x73726365U},
       doubler_{half_band_taps(0.2268, 116.0)} {
     NoiseSource drawn{simulation.rig_seed, 0x73726364U};
@@ -92,7 +93,7 @@ void SourceModel::render(std::int64_t first, std::span<double> frames) {
     const auto offset = static_cast<std::size_t>(first - ahead_first_);
     for (std::size_t c = 0; c < 2; ++c) {
         for (std::size_t i = 0; i < count; ++i) {
-            frames[2 * i + c] = ahead_[c][offset + i];
+            frames[2 * i + c] = level_ * ahead_[c][offset + i];
         }
         if (noise_[c] > 0.0) {
             random_.add_to(frames.subspan(c), 2, noise_[c]);

@@ -33,6 +33,7 @@ private:
     std::int64_t started_ = 0;
     double noise_ratio_;              ///< standard deviation re the rms that plays
     double distortion_;
+    double level_;                    ///< 1 + the level's error
     std::array<double, 2> sign_{};    ///< of second and third harmonic
     std::array<double, 2> noise_{};
     std::array<double, 2> second_{};

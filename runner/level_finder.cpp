@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "analysis/level.hpp"
+#include "analysis/soundness.hpp"
 
 namespace afterload::runner {
 
@@ -22,6 +23,7 @@ constexpr double aim_db = -0.05;               // the middle of -0.1 … 0
 constexpr double reached_db = -0.1;
 constexpr double most_blind_drive = 0.020;     // V: more is never put into an output that is not seen
 constexpr int most_steps = 80;
+constexpr int most_looks = 3;
 constexpr double gain_change_worth_saying_db = 0.5;
 
 double ratio(double decibels) {
@@ -30,6 +32,28 @@ double ratio(double decibels) {
 
 double decibels(double amplitude) {
     return gain_of(AmplitudeRatio{amplitude}).decibels();
+}
+
+/// Did the card lose or repeat samples in this look?
+bool slipped(const std::array<Waveform, 2>& waveforms,
+             const std::array<std::optional<analysis::ToneFit>, 2>& fits, Hertz frequency,
+             std::optional<Hertz> mains) {
+    std::vector<WaveformView> seen;
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (fits[c]) {
+            seen.push_back(waveforms[c]);
+        }
+    }
+    if (seen.empty()) {
+        return false;
+    }
+    analysis::Expectation expected;
+    expected.tone = frequency;
+    expected.mains = mains;
+    const auto faults = analysis::faults_of_all(seen, expected);
+    return std::any_of(faults.begin(), faults.end(), [](const CaptureFault& fault) {
+        return fault.kind == CaptureFaultKind::gap || fault.kind == CaptureFaultKind::repeat;
+    });
 }
 
 const char* side(std::size_t channel) {
@@ -111,18 +135,23 @@ Task<RunResult<std::array<std::optional<analysis::ToneFit>, 2>>> LevelFinder::lo
     Hertz frequency, std::optional<Hertz> mains, Seconds at_least) {
     const Seconds length{std::max(at_least.in<Seconds>(), 8.0 / frequency.in<Hertz>())};
     std::array<std::optional<analysis::ToneFit>, 2> fits;
-    auto captured = co_await driver_.record(length);
-    if (!captured) {
-        co_return tl::unexpected(captured.error());
-    }
-    for (std::size_t c = 0; c < 2; ++c) {
-        const Waveform waveform = calibrated(captured->record, c);
-        analysis::ToneFitSettings settings;
-        settings.nominal = frequency;
-        settings.mains = mains;
-        const auto fit = analysis::fit_tone(waveform, settings);
-        if (fit) {
-            fits[c] = *fit;
+    for (int take = 0; take < most_looks; ++take) {
+        auto captured = co_await driver_.record(length);
+        if (!captured) {
+            co_return tl::unexpected(captured.error());
+        }
+        const std::array<Waveform, 2> waveforms{calibrated(captured->record, 0),
+                                                calibrated(captured->record, 1)};
+        for (std::size_t c = 0; c < 2; ++c) {
+            analysis::ToneFitSettings settings;
+            settings.nominal = frequency;
+            settings.mains = mains;
+            auto fit = analysis::fit_tone(waveforms[c], settings);
+            fits[c] = fit ? std::optional{*std::move(fit)} : std::nullopt;
+        }
+        // A slip of the card would make the level read low, and the next drive too high.
+        if (captured->reported.empty() && !slipped(waveforms, fits, frequency, mains)) {
+            break;
         }
     }
     co_return fits;

@@ -503,7 +503,6 @@ Dimension dimension_of(FigureKind figure) {
         case FigureKind::supply_rail:
             return Dimension::volts_dc;
         case FigureKind::damping_factor:
-        case FigureKind::clipping_symmetry:
         case FigureKind::polarity:
         case FigureKind::channel_identity:
             return Dimension::number;

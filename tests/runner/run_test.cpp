@@ -1,0 +1,224 @@
+// A whole run on the simulated bench, looked at from outside: what was driven, what is kept, what a
+// second run says.
+#include "runner/run.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <set>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "runner/finished_run.hpp"
+#include "runner/replay.hpp"
+#include "runner/run_json.hpp"
+#include "tests/support/simulated_run.hpp"
+#include "tests/support/watching_bench.hpp"
+
+namespace afterload::test {
+namespace {
+
+using runner::RunDocument;
+using testing::HasSubstr;
+
+/// A run with records short enough for a test; everything else as shipped.
+SimulatedRun short_quick_check() {
+    SimulatedRun wanted;
+    wanted.bench = "benches/north-48k.bench.yaml";
+    wanted.set = {{"quiet_record", "0.5 s"}};
+    return wanted;
+}
+
+std::string without_stamps(RunDocument document) {
+    document.id.clear();
+    document.started.clear();
+    document.ended.clear();
+    return runner::run_json_text(document);
+}
+
+TEST(Run, TwoRunsWithTheSameSeedsWriteTheSameDocumentButForStamps) {
+    const TemporaryFolder folder;
+    const auto first = carry_out(short_quick_check(), folder.path(), "first");
+    const auto second = carry_out(short_quick_check(), folder.path(), "second");
+    EXPECT_EQ(without_stamps(first.document), without_stamps(second.document));
+}
+
+TEST(Run, AnotherRunSeedGivesOtherReadingsOfTheSameUnit) {
+    const TemporaryFolder folder;
+    const auto first = carry_out(short_quick_check(), folder.path(), "first");
+    SimulatedRun other = short_quick_check();
+    other.change = [](runner::RunPlan& plan) { plan.bench.simulated->run_seed = 43; };
+    const auto second = carry_out(other, folder.path(), "second");
+    EXPECT_NE(without_stamps(first.document), without_stamps(second.document));
+    EXPECT_EQ(first.document.verdict, second.document.verdict);
+}
+
+TEST(Run, AllFiguresComeBackFromTheStoredRecordsToTheLastDigit) {
+    const TemporaryFolder folder;
+    const auto run = carry_out(short_quick_check(), folder.path());
+    const auto finished = runner::read_finished_run(run.folder);
+    ASSERT_TRUE(finished) << finished.error();
+    const auto again = runner::replay(finished->folder, finished->document);
+    ASSERT_TRUE(again) << again.error();
+    EXPECT_THAT(runner::differences(run.document, *again), testing::IsEmpty());
+    EXPECT_EQ(again->verdict, run.document.verdict);
+}
+
+TEST(Run, AnEditedRecordIsNamedAndNotScoredAsIfItWereWhole) {
+    const TemporaryFolder folder;
+    const auto run = carry_out(short_quick_check(), folder.path());
+    const auto finished = runner::read_finished_run(run.folder);
+    ASSERT_TRUE(finished) << finished.error();
+    const std::string victim = run.document.steps.at(1).records.at(0).path;
+    std::filesystem::resize_file(run.folder + "/" + victim,
+                                 std::filesystem::file_size(run.folder + "/" + victim) - 1);
+    const auto again = runner::replay(finished->folder, finished->document);
+    ASSERT_FALSE(again);
+    EXPECT_THAT(again.error(), HasSubstr(victim));
+    EXPECT_THAT(again.error(), HasSubstr("checksum"));
+}
+
+/// The run with everything that was done to its bench.
+std::pair<RunDocument, std::shared_ptr<BenchLog>> watched(SimulatedRun wanted,
+                                                          const std::string& parent,
+                                                          bool with_meter = true) {
+    auto log = std::make_shared<BenchLog>();
+    wanted.wrap = [log, with_meter](std::unique_ptr<instruments::Bench> bench) {
+        return std::make_unique<WatchingBench>(std::move(bench), log, with_meter);
+    };
+    auto run = carry_out(wanted, parent);
+    return {std::move(run.document), log};
+}
+
+TEST(Run, TheFirstDriveYieldsAtMostTenMilliwatts) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path());
+    const auto first = std::find_if(log->entries.begin(), log->entries.end(),
+                                    [](const auto& entry) { return entry.what == "play"; });
+    ASSERT_NE(first, log->entries.end());
+    // 10 mW into 8.02 ohm behind 85 dB of gain is 15.9 uV.
+    EXPECT_LE(first->largest_drive, 15.95e-6);
+    EXPECT_GT(first->largest_drive, 0.0);
+    const auto record = std::find_if(first, log->entries.end(),
+                                     [](const auto& entry) { return entry.what == "record"; });
+    ASSERT_NE(record, log->entries.end());
+    EXPECT_LE(record->worst_output, std::sqrt(2.0 * 0.010 * 8.02));
+}
+
+TEST(Run, NoOutputEverPassesTheHighestTargetOfTheSequence) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path());
+    ASSERT_EQ(run.verdict, runner::RunVerdict::pass);
+    // 1 W into 8.02 ohm is 4.005 V peak; offset, hum and noise stand on top of it.
+    EXPECT_LE(log->entries.back().worst_output, 4.005 + 0.05);
+    EXPECT_GE(log->entries.back().worst_output, 4.005 * 0.98) << "the target was never reached";
+    EXPECT_LE(log->entries.back().worst_range_use, 1.0);
+}
+
+TEST(Run, DriveRisesByAtMostTenDecibelsAStep) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path());
+    double highest = 0.0;
+    for (const auto& entry : log->entries) {
+        if (entry.what == "play") {
+            if (highest > 0.0) {
+                EXPECT_LE(20.0 * std::log10(entry.largest_drive / highest), 10.01);
+            }
+            highest = std::max(highest, entry.largest_drive);
+        }
+    }
+}
+
+TEST(Run, EndsMutedWithTheLoadLetGoAfterTheDrive) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path());
+    std::size_t last_play = 0;
+    std::size_t last_mute = 0;
+    std::size_t release = 0;
+    for (std::size_t i = 0; i < log->entries.size(); ++i) {
+        const std::string& what = log->entries[i].what;
+        last_play = what == "play" ? i : last_play;
+        last_mute = what == "mute" ? i : last_mute;
+        release = what == "release" ? i : release;
+    }
+    EXPECT_LT(last_play, last_mute);
+    EXPECT_LT(last_mute, release);
+}
+
+TEST(Run, TheRangeIsOnlySwitchedWhileTheSourceIsMuted) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path());
+    bool playing = false;
+    int switched = 0;
+    for (const auto& entry : log->entries) {
+        playing = entry.what == "play" || (playing && entry.what != "mute");
+        if (entry.what.starts_with("select")) {
+            ++switched;
+            EXPECT_FALSE(playing);
+        }
+    }
+    EXPECT_GT(switched, 1);
+}
+
+TEST(Run, EveryInputFileIsKeptAsItWasUsed) {
+    const TemporaryFolder folder;
+    const auto run = carry_out(short_quick_check(), folder.path());
+    std::set<std::string> roles;
+    for (const auto& file : run.document.files) {
+        roles.insert(file.role);
+        EXPECT_TRUE(std::filesystem::exists(run.folder + "/" + file.path)) << file.path;
+    }
+    EXPECT_EQ(roles, (std::set<std::string>{"rating", "house", "bench", "sequence"}));
+    for (const char* paper : {"run.json", "figures.csv", "report.html"}) {
+        EXPECT_TRUE(std::filesystem::exists(run.folder + "/" + paper)) << paper;
+    }
+}
+
+TEST(Run, AnOffsetOutOfItsLimitEndsTheRunBeforeAnyDrive) {
+    const TemporaryFolder folder;
+    SimulatedRun wanted = short_quick_check();
+    wanted.change = [](runner::RunPlan& plan) {
+        plan.bench.simulated->faults = {{"offset", Channels::left, 1.0, {}, {}}};
+    };
+    const auto run = carry_out(wanted, folder.path());
+    EXPECT_EQ(run.document.state, runner::RunState::stopped);
+    EXPECT_EQ(exit_status(run.document), 3);
+    EXPECT_THAT(run.document.stop_reason, HasSubstr("nothing was driven"));
+    for (const auto& step : run.document.steps) {
+        EXPECT_TRUE(step.records.empty());
+    }
+}
+
+TEST(Run, WithoutAMeterAnOffsetThatNobodyTypesInEndsTheRunBeforeAnyDrive) {
+    const TemporaryFolder folder;
+    const auto [run, log] = watched(short_quick_check(), folder.path(), false);
+    EXPECT_EQ(run.state, runner::RunState::stopped);
+    EXPECT_THAT(run.stop_reason, HasSubstr("was not answered"));
+    for (const auto& entry : log->entries) {
+        EXPECT_NE(entry.what, "play");
+    }
+}
+
+TEST(Run, FramesThatTheCardLosesAreTakenAgainAndShownAsARetake) {
+    const TemporaryFolder folder;
+    SimulatedRun wanted = short_quick_check();
+    wanted.change = [](runner::RunPlan& plan) {
+        plan.bench.simulated->faults = {{"lost_frames", Channels::both, 1.0, Seconds{15.0}, {}}};
+    };
+    const auto run = carry_out(wanted, folder.path());
+    std::size_t retakes = 0;
+    for (const auto& step : run.document.steps) {
+        for (const auto& retake : step.retakes) {
+            ++retakes;
+            ASSERT_FALSE(retake.faults.empty());
+            EXPECT_EQ(retake.faults.front().kind, CaptureFaultKind::gap);
+            EXPECT_EQ(retake.faults.front().channel, 0) << "a slip of the card is in all channels";
+        }
+    }
+    EXPECT_EQ(retakes, 1U);
+    EXPECT_EQ(run.document.verdict, runner::RunVerdict::pass);
+}
+
+}  // namespace
+}  // namespace afterload::test
