@@ -216,7 +216,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                 const double missing = decibels(request.target[c] / output);
                 channel.reached = missing >= 0.0 && missing <= -reached_db;
                 const bool compressing =
-                    before > 0.0 && (raised < -1.0 || decibels(gain / channel.first_gain) < -2.0);
+                    before > 0.0 && (raised < -0.5 || decibels(gain / channel.first_gain) < -1.0);
                 if (channel.reached || (compressing && missing > 0.0)) {
                     channel.ended = true;
                 } else if (missing < 0.0) {

@@ -21,7 +21,7 @@ FOLDER = os.path.realpath(
 
 
 def of_the_circuit(name, spread, drive, bias):
-    sense, harmonics = circuit.simulate(spread, drive)
+    sense, harmonics = circuit.simulate(spread, drive, 0.1)
     wave_file.write(os.path.join(FOLDER, name), sense, circuit.RATE)
     return {
         "file": name,

@@ -89,7 +89,7 @@ def converted(volts):
     return np.convolve(volts, taps)[middle : middle + len(volts)][::POINTS_A_SAMPLE]
 
 
-def simulate(spread, drive, length_s=0.1):
+def simulate(spread, drive, length_s=0.05):
     """Volts at the divider sampled at RATE, and ngspice's harmonics of the output in volts peak."""
     with open(NETLIST) as file:
         netlist = file.read()

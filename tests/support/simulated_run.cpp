@@ -28,8 +28,10 @@ FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& pa
                                const std::string& name) {
     const std::string fixtures = std::string{AFTERLOAD_SOURCE_DIR} + "/fixtures/";
     runner::RunOptions options;
-    options.sequence = std::string{AFTERLOAD_SOURCE_DIR} + "/sequences/shipped/" + wanted.sequence +
-                       ".sequence.yaml";
+    options.sequence = wanted.sequence.ends_with(".yaml")
+                           ? fixtures + wanted.sequence
+                           : std::string{AFTERLOAD_SOURCE_DIR} + "/sequences/shipped/" +
+                                 wanted.sequence + ".sequence.yaml";
     options.unit = fixtures + wanted.unit;
     options.house = wanted.house.empty() ? "" : fixtures + wanted.house;
     options.bench = fixtures + wanted.bench;

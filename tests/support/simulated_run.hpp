@@ -28,7 +28,7 @@ private:
     std::filesystem::path path_;
 };
 
-/// What to run; paths are below fixtures/ but for the sequence, which is a shipped one.
+/// What to run; paths are below fixtures/, but a sequence without an ending is a shipped one.
 struct SimulatedRun {
     std::string sequence = "quick-check";
     std::string unit = "units/hollinfay-h40.rating.yaml";

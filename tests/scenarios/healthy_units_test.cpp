@@ -1,0 +1,50 @@
+// No healthy unit fails: specimens drawn with the unit seed, on rigs drawn with the rig seed, through
+// the whole final verification. The slow program draws 200, the ordinary one a few of the same.
+#include <gtest/gtest.h>
+
+#include "tests/support/simulated_run.hpp"
+
+#ifndef AFTERLOAD_HEALTHY_UNITS
+#define AFTERLOAD_HEALTHY_UNITS 6
+#endif
+
+namespace afterload::test {
+namespace {
+
+constexpr int units_a_test = 2;
+
+class HealthyUnits : public testing::TestWithParam<int> {};
+
+TEST_P(HealthyUnits, AreNeverFailed) {
+    for (int i = 0; i < units_a_test; ++i) {
+        const auto seed = static_cast<std::uint64_t>(GetParam() * units_a_test + i + 100);
+        SCOPED_TRACE("unit seed " + std::to_string(seed));
+        const TemporaryFolder folder;
+        SimulatedRun wanted;
+        wanted.sequence = "final-verification";
+        wanted.bench = "benches/north-48k.bench.yaml";
+        wanted.set = {{"top", "5997 Hz"}, {"dwell", "1 s"}, {"quiet_record", "1 s"}};
+        wanted.change = [seed](runner::RunPlan& plan) {
+            plan.bench.simulated->unit_seed = seed;
+            plan.bench.simulated->rig_seed = seed + 1000;
+            plan.bench.simulated->run_seed = seed + 2000;
+        };
+        const auto run = carry_out(wanted, folder.path());
+        EXPECT_EQ(run.document.verdict, runner::RunVerdict::pass) << run.document.stop_reason;
+        for (const auto& step : run.document.steps) {
+            for (const auto& scored : step.figures) {
+                if (scored.verdict) {
+                    EXPECT_NE(scored.verdict->kind, analysis::VerdictKind::fail)
+                        << scored.id << " " << scored.figure.value.value_or(-1.0) << " "
+                        << scored.verdict->reason;
+                }
+            }
+        }
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(Seeds, HealthyUnits,
+                         testing::Range(0, AFTERLOAD_HEALTHY_UNITS / units_a_test));
+
+}  // namespace
+}  // namespace afterload::test
