@@ -116,6 +116,7 @@ constexpr std::array condition_rows{
 const std::vector<std::string_view>& condition_keys() {
     static const std::vector<std::string_view> keys = [] {
         std::vector<std::string_view> all;
+        all.reserve(condition_rows.size());
         for (const ConditionRow& row : condition_rows) {
             all.push_back(row.key);
         }

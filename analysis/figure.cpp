@@ -93,6 +93,7 @@ std::optional<FigureKind> figure_kind(std::string_view name) {
 const std::vector<FigureKind>& all_figure_kinds() {
     static const std::vector<FigureKind> kinds = [] {
         std::vector<FigureKind> all;
+        all.reserve(kind_rows.size());
         for (const KindRow& row : kind_rows) {
             all.push_back(row.kind);
         }

@@ -2,14 +2,14 @@
 /// measured under and what the rig itself may have added or cancelled. Never a bare number.
 #pragma once
 
+#include "analysis/conditions.hpp"
+
 #include <limits>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
-
-#include "analysis/conditions.hpp"
 
 namespace afterload {
 
@@ -60,18 +60,18 @@ enum class FigureKind {
 /// SI units a figure is stated in. `ratio` prints as "1" in documents.
 enum class Unit { volt, watt, hertz, ratio, decibel, ohm, ampere, celsius, second, per_second };
 
-[[nodiscard]] std::string_view name(FigureKind kind);          ///< "thd_plus_noise"
+[[nodiscard]] std::string_view name(FigureKind kind);  ///< "thd_plus_noise"
 [[nodiscard]] std::optional<FigureKind> figure_kind(std::string_view name);
 [[nodiscard]] const std::vector<FigureKind>& all_figure_kinds();
 [[nodiscard]] Unit unit_of(FigureKind kind);
-[[nodiscard]] std::string_view symbol(Unit unit);              ///< "V", "W", "Hz", "1", "dB", ...
+[[nodiscard]] std::string_view symbol(Unit unit);  ///< "V", "W", "Hz", "1", "dB", ...
 
 /// Is a smaller reading better (distortion, noise), a larger one (power, separation), or neither?
 enum class Better { smaller, larger, neither };
 [[nodiscard]] Better better(FigureKind kind);
 
-/// One line of an uncertainty budget. `source` is an identity: this divider, this load, this meter on
-/// this date. Two runs that share a systematic source share its error.
+/// One line of an uncertainty budget. `source` is an identity: this divider, this load, this meter
+/// on this date. Two runs that share a systematic source share its error.
 struct BudgetLine {
     enum class Kind { noise, systematic, bound };
     std::string source;
@@ -89,8 +89,8 @@ using Budget = std::vector<BudgetLine>;
 /// Expanded uncertainty: twice the combined one (k = 2).
 [[nodiscard]] double expanded(const Budget& budget);
 
-/// Effective degrees of freedom of the combined uncertainty, a whole number; infinite when every line
-/// is known well. Source: Welch-Satterthwaite, GUM G.4.1, truncated downwards.
+/// Effective degrees of freedom of the combined uncertainty, a whole number; infinite when every
+/// line is known well. Source: Welch-Satterthwaite, GUM G.4.1, truncated downwards.
 [[nodiscard]] double effective_degrees_of_freedom(const Budget& budget);
 
 /// A one-sided statement: the true value is at most, or at least, `value`.
@@ -131,7 +131,8 @@ struct Figure {
     std::vector<HarmonicRow> table;    ///< of `harmonic`
     std::optional<Curve> curve;        ///< of `frequency_response`
     std::vector<std::pair<std::string, double>> details;  ///< further numbers by name, SI units
-    std::string unresolved;  ///< why there is no figure, and what would resolve it; empty if there is
+    std::string
+        unresolved;  ///< why there is no figure, and what would resolve it; empty if there is
 };
 
 }  // namespace afterload

@@ -122,7 +122,7 @@ struct WorstPoint {
 [[nodiscard]] Figure hum_voltage(WaveformView record, int channel, Hertz mains,
                                  const BenchShare& bench, Conditions conditions);
 /// From a meter that sees DC, or typed in.
-[[nodiscard]] Figure dc_offset(VoltsDc value, double u_k1, std::string source, int channel,
+[[nodiscard]] Figure dc_offset(VoltsDc value, double u_k1, const std::string& source, int channel,
                                Conditions conditions);
 
 }  // namespace afterload::analysis

@@ -112,7 +112,7 @@ Figure hum_voltage(WaveformView record, int channel, Hertz mains, const BenchSha
     return figure;
 }
 
-Figure dc_offset(VoltsDc value, double u_k1, std::string source, int channel,
+Figure dc_offset(VoltsDc value, double u_k1, const std::string& source, int channel,
                  Conditions conditions) {
     Figure figure;
     figure.kind = FigureKind::dc_offset;

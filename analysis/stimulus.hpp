@@ -4,11 +4,11 @@
 /// clock and an analysis knows exactly what was asked for.
 #pragma once
 
+#include "analysis/quantity.hpp"
+
 #include <array>
 #include <span>
 #include <vector>
-
-#include "analysis/quantity.hpp"
 
 namespace afterload {
 
@@ -32,12 +32,13 @@ struct Stimulus {
 /// (sine start), `level` open circuit.
 [[nodiscard]] Stimulus tone(Hertz frequency, VoltsRms level, bool left, bool right);
 
-/// Adds samples of `partials` to `out`, beginning `first` frames after the start of the stimulus, on
-/// a clock that runs at `rate` and is fast by `clock_ppm` against the stimulus' own frequencies: a
-/// frame then lasts 1/(rate·(1 + ppm/10⁶)) seconds of the stimulus, and a tone looks lower by so much.
+/// Adds samples of `partials` to `out`, beginning `first` frames after the start of the stimulus,
+/// on a clock that runs at `rate` and is fast by `clock_ppm` against the stimulus' own frequencies:
+/// a frame then lasts 1/(rate·(1 + ppm/10⁶)) seconds of the stimulus, and a tone looks lower by so
+/// much.
 ///
-/// The samples do not depend on how a record is cut into calls, to the last digit, and the phase does
-/// not drift over hours. `first` may be negative; `out` may have any length.
+/// The samples do not depend on how a record is cut into calls, to the last digit, and the phase
+/// does not drift over hours. `first` may be negative; `out` may have any length.
 void add_samples(std::span<const Partial> partials, SampleRate rate, double clock_ppm, Frames first,
                  std::span<double> out);
 

@@ -1,11 +1,11 @@
 #include "instruments/amplifier_model.hpp"
 
+#include "instruments/white_noise.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
-
-#include "instruments/white_noise.hpp"
 
 namespace afterload::instruments {
 
@@ -155,7 +155,8 @@ void AmplifierModel::front(std::span<double> frames) {
         const double left = frames[i];
         const double right = frames[i + 1];
         frames[i] = front_gain_[0] * (left + crosstalk_[0] * (right - last[1]) + bleed_[0] * right);
-        frames[i + 1] = front_gain_[1] * (right + crosstalk_[1] * (left - last[0]) + bleed_[1] * left);
+        frames[i + 1] =
+            front_gain_[1] * (right + crosstalk_[1] * (left - last[0]) + bleed_[1] * left);
         last = {left, right};
     }
     last_front_ = last;

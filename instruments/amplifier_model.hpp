@@ -1,15 +1,13 @@
-/// The simulated amplifier in the time domain: two channels from the input sockets to the terminals.
+/// The simulated amplifier in the time domain: two channels from the input sockets to the
+/// terminals.
 ///
-///     input -> [phono stage] -> coupling -> volume -> [tone stage] -> pre-out -> output stage -> relay
+///     input -> [phono stage] -> coupling -> volume -> [tone stage] -> pre-out -> output stage ->
+///     relay
 ///
-/// Everything that is not linear runs at eight, four or two times the card's rate (near 384 kHz); the
-/// linear parts in front of it at twice the rate. Hum and noise are added by Residual at the card's
-/// rate, where the record is made. Heat, bias and supply follow what the stage delivers.
+/// Everything that is not linear runs at eight, four or two times the card's rate (near 384 kHz);
+/// the linear parts in front of it at twice the rate. Hum and noise are added by Residual at the
+/// card's rate, where the record is made. Heat, bias and supply follow what the stage delivers.
 #pragma once
-
-#include <array>
-#include <span>
-#include <vector>
 
 #include "instruments/clipper.hpp"
 #include "instruments/half_band.hpp"
@@ -25,6 +23,10 @@
 #include "instruments/unit_controls.hpp"
 #include "instruments/unit_parameters.hpp"
 
+#include <array>
+#include <span>
+#include <vector>
+
 namespace afterload::instruments {
 
 /// Power averaged over the last stretch of audio.
@@ -37,7 +39,8 @@ struct MeanPower {
 class InnerToFront {
 public:
     explicit InnerToFront(double card_rate);
-    /// `front` has one frame where `inner` has AmplifierModel::inner_frames() / 2; `inner` is used up.
+    /// `front` has one frame where `inner` has AmplifierModel::inner_frames() / 2; `inner` is used
+    /// up.
     void process(std::span<double> inner, std::span<double> front);
 
 private:
@@ -49,8 +52,8 @@ class AmplifierModel {
 public:
     AmplifierModel(double card_rate, double mains_hertz);
 
-    /// Takes over a specimen's numbers (faults applied) and how it stands; what the stages remember of
-    /// the signal stays. `load_ohms` is infinity where no load is clipped on.
+    /// Takes over a specimen's numbers (faults applied) and how it stands; what the stages remember
+    /// of the signal stays. `load_ohms` is infinity where no load is clipped on.
     void set(const UnitParameters& unit, const UnitControls& controls,
              const std::array<double, 2>& load_ohms, double source_ohms);
     /// Heat has moved bias and offset.
@@ -87,7 +90,7 @@ private:
     UnitParameters unit_;
     UnitControls controls_;
     std::array<double, 2> load_ohms_{};
-    bool sensed_ = true;                  ///< the selected speaker set is the one that is sensed
+    bool sensed_ = true;  ///< the selected speaker set is the one that is sensed
     std::array<double, 2> front_gain_{};
     std::array<double, 2> volume_gain_{};
     std::array<double, 2> crosstalk_{};
@@ -106,7 +109,7 @@ private:
     std::array<std::vector<double>, 2> between_;
     std::vector<double> pre_out_;
     double seconds_ = 0.0;
-    MeanPower energy_;                    ///< joules since the last take_mean_power()
+    MeanPower energy_;  ///< joules since the last take_mean_power()
 };
 
 }  // namespace afterload::instruments

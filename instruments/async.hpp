@@ -1,12 +1,13 @@
 /// The one door to Boost.Asio: what an instrument's coroutine returns.
 ///
-/// Two habits are binding, since g++ 12 destroys some temporaries twice inside a co_await expression:
-/// name a settings struct or a lambda on the line above, then await; one co_await to a statement.
+/// Two habits are binding, since g++ 12 destroys some temporaries twice inside a co_await
+/// expression: name a settings struct or a lambda on the line above, then await; one co_await to a
+/// statement.
 #pragma once
 
-#include <utility>
-
 #include <boost/asio/awaitable.hpp>
+
+#include <utility>
 
 namespace afterload::instruments {
 

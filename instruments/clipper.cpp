@@ -1,10 +1,10 @@
 #include "instruments/clipper.hpp"
 
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstring>
-
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 

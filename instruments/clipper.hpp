@@ -1,10 +1,12 @@
 /// Hard clipping of two interleaved channels that does not fold into the audio band.
 ///
-/// What lies beyond a limit is averaged over the straight line between samples before it is taken off
-/// (a first-order antiderivative), which takes the products near multiples of the sample rate down by
-/// the ratio of their folded frequency to the rate. Samples that stay inside pass untouched.
+/// What lies beyond a limit is averaged over the straight line between samples before it is taken
+/// off (a first-order antiderivative), which takes the products near multiples of the sample rate
+/// down by the ratio of their folded frequency to the rate. Samples that stay inside pass
+/// untouched.
 ///
-/// Source  J. D. Parker, V. Zavalishin, E. Le Bivic, "Reducing the aliasing of nonlinear waveshaping
+/// Source  J. D. Parker, V. Zavalishin, E. Le Bivic, "Reducing the aliasing of nonlinear
+/// waveshaping
 ///         using continuous-time convolution" (DAFx 2016), applied to the excess alone.
 #pragma once
 
@@ -27,11 +29,13 @@ public:
     void process(std::span<double> frames, const ClipLimits& at_end);
 
 private:
-    void clip_side(std::span<double> frames, std::size_t channel, double sign, double from, double to);
+    void clip_side(std::span<double> frames, std::size_t channel, double sign, double from,
+                   double to);
 
     ClipLimits limits_;
     bool started_ = false;
-    /// Mean excess up to the first frame of the next call: left up, left down, right up, right down.
+    /// Mean excess up to the first frame of the next call: left up, left down, right up, right
+    /// down.
     std::array<double, 4> average_{};
 };
 

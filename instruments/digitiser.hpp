@@ -2,15 +2,15 @@
 /// ripple), lets the card convert, and watches how hard it all was driven.
 #pragma once
 
-#include <array>
-#include <cstdint>
-#include <vector>
-
 #include "instruments/amplifier_model.hpp"
 #include "instruments/residual.hpp"
 #include "instruments/simulation.hpp"
 #include "instruments/sound_card_model.hpp"
 #include "instruments/stretch.hpp"
+
+#include <array>
+#include <cstdint>
+#include <vector>
 
 namespace afterload::instruments {
 
@@ -27,7 +27,8 @@ public:
         residual_.set(unit, rig, state);
     }
 
-    /// `stretch.inner` is used up. Appends to `out`; null: nobody records, states move all the same.
+    /// `stretch.inner` is used up. Appends to `out`; null: nobody records, states move all the
+    /// same.
     void process(Stretch& stretch, Samples* out);
 
     [[nodiscard]] double worst_volts() const { return worst_volts_; }

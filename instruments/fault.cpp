@@ -93,9 +93,15 @@ const std::vector<FaultKind>& kinds() {
 
 void change(double& number, FaultEffect::How how, double by) {
     switch (how) {
-        case FaultEffect::How::times: number *= by; return;
-        case FaultEffect::How::plus: number += by; return;
-        case FaultEffect::How::set: number = by; return;
+        case FaultEffect::How::times:
+            number *= by;
+            return;
+        case FaultEffect::How::plus:
+            number += by;
+            return;
+        case FaultEffect::How::set:
+            number = by;
+            return;
     }
 }
 
@@ -107,8 +113,8 @@ std::span<const FaultKind> fault_kinds() {
 
 const FaultKind* find_fault(std::string_view name) {
     const std::vector<FaultKind>& all = kinds();
-    const auto found =
-        std::find_if(all.begin(), all.end(), [name](const FaultKind& kind) { return kind.name == name; });
+    const auto found = std::find_if(all.begin(), all.end(),
+                                    [name](const FaultKind& kind) { return kind.name == name; });
     return found == all.end() ? nullptr : &*found;
 }
 
@@ -157,9 +163,10 @@ bool FaultSchedule::look(double seconds, const std::array<double, 2>& sink_celsi
     bool changed = false;
     for (std::size_t i = 0; i < faults_.size(); ++i) {
         const SimulatedFault& fault = faults_[i];
-        const double sink = fault.channel == Channels::left    ? sink_celsius[0]
-                            : fault.channel == Channels::right ? sink_celsius[1]
-                                                               : std::max(sink_celsius[0], sink_celsius[1]);
+        const double sink = fault.channel == Channels::left ? sink_celsius[0]
+                            : fault.channel == Channels::right
+                                ? sink_celsius[1]
+                                : std::max(sink_celsius[0], sink_celsius[1]);
         bool there = !fault.begins || seconds >= fault.begins->in<Seconds>();
         if (fault.above) {
             const double threshold = fault.above->in<Celsius>() - (present_[i] ? hysteresis : 0.0);

@@ -1,10 +1,13 @@
 /// The faults of the simulated unit, as data: what each changes in one specimen's numbers.
 ///
-/// A fault is drawn by name, channel and severity, so that anybody can put a unit on the bench that no
-/// test has seen. Severity 0 is barely measurable, 0.5 typical, 1 gross; between them every number
-/// moves in a straight line. Typical numbers are common practice of the trade unless a source is named
-/// in the table.
+/// A fault is drawn by name, channel and severity, so that anybody can put a unit on the bench that
+/// no test has seen. Severity 0 is barely measurable, 0.5 typical, 1 gross; between them every
+/// number moves in a straight line. Typical numbers are common practice of the trade unless a
+/// source is named in the table.
 #pragma once
+
+#include "instruments/simulation.hpp"
+#include "instruments/unit_parameters.hpp"
 
 #include <array>
 #include <span>
@@ -13,15 +16,12 @@
 #include <variant>
 #include <vector>
 
-#include "instruments/simulation.hpp"
-#include "instruments/unit_parameters.hpp"
-
 namespace afterload::instruments {
 
 /// What the rig itself may do wrong.
 struct RigParameters {
-    double lost_frames = 0.0;  ///< frames that the first record after the fault began loses, once
-    double rig_hum_gain = 1.0; ///< factor on the hum that the leads pick up: a ground loop
+    double lost_frames = 0.0;   ///< frames that the first record after the fault began loses, once
+    double rig_hum_gain = 1.0;  ///< factor on the hum that the leads pick up: a ground loop
 };
 
 /// One number that a fault changes.
@@ -52,14 +52,15 @@ struct FaultKind {
 /// Changes `unit` and `rig` as `fault` says, whenever it begins. The fault's name must be known.
 void apply(const SimulatedFault& fault, UnitParameters& unit, RigParameters& rig);
 
-/// Which of the faults are there now. A fault that begins above a temperature ends again five kelvin
-/// below it, as a cracked joint does.
+/// Which of the faults are there now. A fault that begins above a temperature ends again five
+/// kelvin below it, as a cracked joint does.
 class FaultSchedule {
 public:
     /// Fails  std::invalid_argument: a name nobody knows, a severity outside 0 … 1.
     explicit FaultSchedule(std::vector<SimulatedFault> faults);
 
-    /// Looks at the clock (seconds since power-on) and both heat-sinks; true: something began or ended.
+    /// Looks at the clock (seconds since power-on) and both heat-sinks; true: something began or
+    /// ended.
     bool look(double seconds, const std::array<double, 2>& sink_celsius);
     /// The healthy numbers with every fault that is there now.
     void apply_to(UnitParameters& unit, RigParameters& rig) const;

@@ -1,11 +1,11 @@
 #include "instruments/half_band.hpp"
 
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstring>
 #include <numbers>
-
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 
@@ -22,7 +22,8 @@ double bessel_i0(double x) {
     return sum;
 }
 
-/// out[i] = Σ taps[k] · (line[i + K − 1 − k] + line[i + K + k]) over frames, two channels side by side.
+/// out[i] = Σ taps[k] · (line[i + K − 1 − k] + line[i + K + k]) over frames, two channels side by
+/// side.
 AFTERLOAD_WIDE
 void symmetric_sum(const double* line, const double* taps, std::size_t count, double* out,
                    std::size_t frames) {
@@ -66,7 +67,8 @@ void symmetric_sum(const double* line, const double* taps, std::size_t count, do
         for (std::size_t c = 0; c < 2; ++c) {
             double sum = 0.0;
             for (std::size_t k = 0; k < count; ++k) {
-                sum += taps[k] * (line[2 * (i + count - 1 - k) + c] + line[2 * (i + count + k) + c]);
+                sum +=
+                    taps[k] * (line[2 * (i + count - 1 - k) + c] + line[2 * (i + count + k) + c]);
             }
             out[2 * i + c] = sum;
         }
@@ -97,7 +99,8 @@ std::vector<double> half_band_taps(double passband, double attenuation_decibels)
     double sum = 0.0;
     for (std::size_t k = 0; k < count; ++k) {
         const auto distance = static_cast<double>(2 * k + 1);
-        const double sinc = std::sin(0.5 * std::numbers::pi * distance) / (std::numbers::pi * distance);
+        const double sinc =
+            std::sin(0.5 * std::numbers::pi * distance) / (std::numbers::pi * distance);
         const double at = distance / half;
         taps.push_back(sinc * bessel_i0(beta * std::sqrt(1.0 - at * at)) / bessel_i0(beta));
         sum += 2.0 * taps.back();

@@ -1,8 +1,8 @@
 /// Doubling and halving the sample rate of two interleaved channels by half-band filters.
 ///
-/// Linear phase; the passband is flat to the filter's attenuation (120 dB: 0.00001 dB). The sharpest
-/// one is also the reconstruction filter of the simulated source and the anti-alias filter of the
-/// simulated card.
+/// Linear phase; the passband is flat to the filter's attenuation (120 dB: 0.00001 dB). The
+/// sharpest one is also the reconstruction filter of the simulated source and the anti-alias filter
+/// of the simulated card.
 ///
 /// Source  J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function"
 ///         (1974): window and length; every second tap of a half-band filter is zero.
@@ -13,8 +13,8 @@
 
 namespace afterload::instruments {
 
-/// The taps at odd distances 1, 3, 5 ... from the centre (the centre is 0.5), for a passband that ends
-/// at `passband` of the higher rate (below 0.25) and a stopband that begins at 0.5 − passband.
+/// The taps at odd distances 1, 3, 5 ... from the centre (the centre is 0.5), for a passband that
+/// ends at `passband` of the higher rate (below 0.25) and a stopband that begins at 0.5 − passband.
 [[nodiscard]] std::vector<double> half_band_taps(double passband, double attenuation_decibels);
 
 /// N frames in, 2·N frames out; a frame is left, right.

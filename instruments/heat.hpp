@@ -1,9 +1,9 @@
 /// The slow states of the simulated unit and its loads: heat-sinks, bias, offset, load resistors.
 #pragma once
 
-#include <array>
-
 #include "instruments/unit_parameters.hpp"
+
+#include <array>
 
 namespace afterload::instruments {
 
@@ -12,10 +12,10 @@ public:
     /// `warm`: settled at idle; otherwise switched on ten seconds ago.
     Heat(const UnitParameters& unit, bool warm);
 
-    /// Moves on by `seconds` with so many watts into each heat-sink and each load. Exact for constant
-    /// power, so that hours may pass in one step.
-    void advance(double seconds, const UnitParameters& unit, const std::array<double, 2>& sink_watts,
-                 const std::array<double, 2>& load_watts,
+    /// Moves on by `seconds` with so many watts into each heat-sink and each load. Exact for
+    /// constant power, so that hours may pass in one step.
+    void advance(double seconds, const UnitParameters& unit,
+                 const std::array<double, 2>& sink_watts, const std::array<double, 2>& load_watts,
                  const std::array<double, 2>& load_rise_per_watt);
 
     /// Kelvin above the room.

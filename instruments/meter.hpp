@@ -1,13 +1,13 @@
 /// Slow readings: offset, mains, temperatures, rails, idle current.
 #pragma once
 
-#include <string>
-#include <string_view>
-
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
+#include <string_view>
 
 namespace afterload::instruments {
 

@@ -25,8 +25,8 @@ public:
     [[nodiscard]] double normal_within(double sigmas);
 
     /// Adds noise of standard deviation `sigma` to every `stride`-th element of `samples`, from the
-    /// first on. White and so close to normal that its kurtosis is off by less than 0.01: each sample
-    /// is a sum of three quantiles of 1024.
+    /// first on. White and so close to normal that its kurtosis is off by less than 0.01: each
+    /// sample is a sum of three quantiles of 1024.
     void add_to(std::span<double> samples, std::size_t stride, double sigma);
 
 private:

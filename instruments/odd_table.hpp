@@ -11,14 +11,14 @@
 
 namespace afterload::instruments {
 
-/// f(−x) = −f(x), f(0) = 0. Between grid points it is straight; 64 points an octave of |x| + fine, so
-/// that the error is below (1/64)²/8 of the function's curvature on a logarithmic scale.
+/// f(−x) = −f(x), f(0) = 0. Between grid points it is straight; 64 points an octave of |x| + fine,
+/// so that the error is below (1/64)²/8 of the function's curvature on a logarithmic scale.
 class OddTable {
 public:
     OddTable() : OddTable{[](double) { return 0.0; }, 1.0, 2.0} {}
 
-    /// `function` is asked for rising x from 0 to `largest`; beyond that the table goes straight on.
-    /// `fine` is the scale below which the grid is even.
+    /// `function` is asked for rising x from 0 to `largest`; beyond that the table goes straight
+    /// on. `fine` is the scale below which the grid is even.
     OddTable(const std::function<double(double)>& function, double fine, double largest);
 
     [[nodiscard]] double operator()(double x) const {

@@ -26,7 +26,8 @@ void HighPass::process(std::span<double> frames) {
     last_out_ = out;
 }
 
-void Shelf::set(std::size_t channel, double pole_hertz, double low, double high, double rate_hertz) {
+void Shelf::set(std::size_t channel, double pole_hertz, double low, double high,
+                double rate_hertz) {
     const double w = std::tan(std::numbers::pi * pole_hertz / rate_hertz);
     now_[channel] = (high + low * w) / (1.0 + w);
     before_[channel] = (low * w - high) / (1.0 + w);

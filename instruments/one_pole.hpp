@@ -19,7 +19,8 @@ private:
     std::array<double, 2> last_out_{};
 };
 
-/// First-order shelf: gain `low` at zero frequency, `high` far above, turning between the two corners.
+/// First-order shelf: gain `low` at zero frequency, `high` far above, turning between the two
+/// corners.
 class Shelf {
 public:
     /// H(s) = high · (s + low/high · w) / (s + w), w the pole. Bilinear.

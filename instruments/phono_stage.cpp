@@ -24,8 +24,9 @@ PhonoStage::PhonoStage(double rate_hertz) : rate_{rate_hertz}, work_(2, 0.0) {}
 void PhonoStage::set(const UnitParameters& unit) {
     // What a drifted part changes is the curve and not the gain at 1 kHz of a healthy one.
     const std::complex<double> s{0.0, 2.0 * std::numbers::pi * 1000.0};
-    const double at_1_khz = std::abs((1.0 + s * bass_zero_seconds) /
-                                     ((1.0 + s * bass_pole_seconds) * (1.0 + s * treble_pole_seconds)));
+    const double at_1_khz =
+        std::abs((1.0 + s * bass_zero_seconds) /
+                 ((1.0 + s * bass_pole_seconds) * (1.0 + s * treble_pole_seconds)));
     for (std::size_t c = 0; c < 2; ++c) {
         const ChannelParameters& channel = unit.channels[c];
         const double zero = bass_zero_seconds * channel.phono_bass_error;

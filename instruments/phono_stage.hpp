@@ -1,16 +1,16 @@
-/// The phono stage: gain and the record equalisation of three time constants (3180, 318 and 75 us), on
-/// the same regulated rails as the tone stage.
+/// The phono stage: gain and the record equalisation of three time constants (3180, 318 and 75 us),
+/// on the same regulated rails as the tone stage.
 ///
 /// Source  IEC 60098 (playback characteristic for fine-groove records), without its later bass cut.
 #pragma once
 
-#include <array>
-#include <span>
-#include <vector>
-
 #include "instruments/clipper.hpp"
 #include "instruments/one_pole.hpp"
 #include "instruments/unit_parameters.hpp"
+
+#include <array>
+#include <span>
+#include <vector>
 
 namespace afterload::instruments {
 

@@ -1,13 +1,13 @@
 #include "instruments/power_stage.hpp"
 
+#include "instruments/class_ab.hpp"
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstring>
 #include <limits>
 #include <numbers>
-
-#include "instruments/class_ab.hpp"
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 
@@ -15,8 +15,8 @@ namespace {
 
 constexpr double loop_corner_hertz = 1000.0;
 
-/// Share p of the sample before such that |1 − p + p·exp(−jw)|² is a half at `corner_hertz`; an upper
-/// corner beyond what two samples can make becomes their mean.
+/// Share p of the sample before such that |1 − p + p·exp(−jw)|² is a half at `corner_hertz`; an
+/// upper corner beyond what two samples can make becomes their mean.
 double late_share(double corner_hertz, double rate_hertz) {
     const double drop = 1.0 - std::cos(2.0 * std::numbers::pi * corner_hertz / rate_hertz);
     const double product = 0.25 / drop;  // p·(1 − p)
@@ -115,7 +115,8 @@ void feed_back(const double* x, const double* lost, double* y, double* out, std:
 
 }  // namespace
 
-PowerStage::PowerStage(double rate_hertz) : rate_{rate_hertz}, lost_volts_(2, 0.0), inside_(2, 0.0), work_(2, 0.0) {}
+PowerStage::PowerStage(double rate_hertz)
+    : rate_{rate_hertz}, lost_volts_(2, 0.0), inside_(2, 0.0), work_(2, 0.0) {}
 
 void PowerStage::set(const UnitParameters& unit, const std::array<double, 2>& loop_ohms) {
     const double peak = unit.rated_peak_volts;
@@ -169,8 +170,8 @@ void PowerStage::process(std::span<const double> in, const ClipLimits& limits,
     std::copy_n(work_.end() - 2, 2, work_.begin());
 }
 
-// An integrator behind a stage that gives at most so much current: the output follows the input as a
-// one-pole does while the difference is small, and at most by `step` a sample.
+// An integrator behind a stage that gives at most so much current: the output follows the input as
+// a one-pole does while the difference is small, and at most by `step` a sample.
 void PowerStage::slew(std::span<double> frames) {
     for (std::size_t c = 0; c < 2; ++c) {
         if (!(slew_step_[c] > 0.0)) {

@@ -1,10 +1,10 @@
 #include "instruments/relay_contact.hpp"
 
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
-
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 
@@ -12,9 +12,9 @@ namespace {
 
 /// The nonlinear part of one contact in a loop.
 struct Contact {
-    double loop_ohms;   ///< everything linear
+    double loop_ohms;  ///< everything linear
     double load_ohms;
-    double cubic;       ///< ohms a square ampere
+    double cubic;  ///< ohms a square ampere
     double film_ohms;
     double film_volts;
 
@@ -51,8 +51,8 @@ void RelayContact::set(const UnitParameters& unit, const std::array<double, 2>& 
                        bool set_b) {
     for (std::size_t c = 0; c < 2; ++c) {
         const ChannelParameters& channel = unit.channels[c];
-        const double series = set_b ? channel.output_ohms_b
-                                    : channel.output_ohms_a + channel.contact_ohms;
+        const double series =
+            set_b ? channel.output_ohms_b : channel.output_ohms_a + channel.contact_ohms;
         bent_[c] = false;
         if (!std::isfinite(load_ohms[c])) {
             share_[c] = 1.0;

@@ -1,15 +1,16 @@
 /// From the output stage to the terminals: output resistance and the contact of the speaker relay.
 ///
-/// A clean contact is a resistance and the terminals are a fixed share of the output. A burnt one rises
-/// with the current; a film holds until a voltage breaks through it: V = film_volts · tanh(I · film_ohms
-/// / film_volts). Both are solved for the load that is there, so levels follow from Ohm's law.
+/// A clean contact is a resistance and the terminals are a fixed share of the output. A burnt one
+/// rises with the current; a film holds until a voltage breaks through it: V = film_volts · tanh(I
+/// · film_ohms / film_volts). Both are solved for the load that is there, so levels follow from
+/// Ohm's law.
 #pragma once
-
-#include <array>
-#include <span>
 
 #include "instruments/odd_table.hpp"
 #include "instruments/unit_parameters.hpp"
+
+#include <array>
+#include <span>
 
 namespace afterload::instruments {
 

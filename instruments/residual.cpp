@@ -1,9 +1,9 @@
 #include "instruments/residual.hpp"
 
+#include "instruments/supply.hpp"
+
 #include <cmath>
 #include <numbers>
-
-#include "instruments/supply.hpp"
 
 namespace afterload::instruments {
 
@@ -32,7 +32,8 @@ Residual::Residual(const Simulation& simulation)
     }
 }
 
-void Residual::set(const UnitParameters& unit, const RigParameters& rig, const ResidualState& state) {
+void Residual::set(const UnitParameters& unit, const RigParameters& rig,
+                   const ResidualState& state) {
     state_ = state;
     rejection_ = unit.supply.ripple_rejection;
     modulation_ = unit.supply.ripple_modulation;

@@ -1,10 +1,6 @@
-/// What is at the terminals beside the signal: noise, hum, ripple of the supply, random steps; and a
-/// bad joint, which takes signal away. All of it is linear, so it is added at the card's rate.
+/// What is at the terminals beside the signal: noise, hum, ripple of the supply, random steps; and
+/// a bad joint, which takes signal away. All of it is linear, so it is added at the card's rate.
 #pragma once
-
-#include <array>
-#include <cstdint>
-#include <span>
 
 #include "instruments/fault.hpp"
 #include "instruments/hum_wave.hpp"
@@ -12,13 +8,17 @@
 #include "instruments/simulation.hpp"
 #include "instruments/unit_parameters.hpp"
 
+#include <array>
+#include <cstdint>
+#include <span>
+
 namespace afterload::instruments {
 
 /// What the residual depends on beside the specimen's numbers; changes with controls and supply.
 struct ResidualState {
-    std::array<double, 2> noise_sigma{};    ///< volts, of samples at the card's rate
+    std::array<double, 2> noise_sigma{};             ///< volts, of samples at the card's rate
     std::array<double, 2> terminal_share{1.0, 1.0};  ///< of the unit's own hum that arrives
-    double ripple_volts = 0.0;              ///< mean of both rails, peak to peak
+    double ripple_volts = 0.0;                       ///< mean of both rails, peak to peak
     double rail_volts = 42.0;
 };
 
@@ -49,9 +49,9 @@ private:
     ResidualState state_;
     double phase_ = 0.0;  ///< of the mains, 0 … 1
     std::array<bool, 2> stepped_{};
-    std::array<double, 2> next_step_{};      ///< seconds until the level changes
+    std::array<double, 2> next_step_{};  ///< seconds until the level changes
     std::array<bool, 2> open_{};
-    std::array<double, 2> next_dropout_{};   ///< seconds until the joint opens or closes
+    std::array<double, 2> next_dropout_{};  ///< seconds until the joint opens or closes
 };
 
 }  // namespace afterload::instruments

@@ -1,12 +1,12 @@
 #include "instruments/simulated_bench.hpp"
 
+#include "instruments/simulated_instruments.hpp"
+#include "instruments/simulated_world.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <stdexcept>
 #include <utility>
-
-#include "instruments/simulated_instruments.hpp"
-#include "instruments/simulated_world.hpp"
 
 namespace afterload::instruments {
 

@@ -1,9 +1,10 @@
 /// A bench on which everything is simulated: no hardware, known answers, virtual time.
 ///
-/// Time stands still except while somebody sleeps or records. Recording never skips a sample, and what
-/// plays is continuous from play() on. Sleeps of up to two seconds are computed in full; of a longer
-/// one, heat, bias, offset and mains are advanced and only its last second is computed, so that every
-/// filter and rail has settled when it ends.
+/// Time stands still except while somebody sleeps or records. Recording never skips a sample, and
+/// what plays is continuous from play() on. Sleeps of up to two seconds are computed in full; of a
+/// longer one the beginning is computed (what the unit delivers heats it), then heat, bias, offset
+/// and mains are advanced alone, and its last second is computed, so that every filter and rail has
+/// settled when it ends.
 ///
 /// The hands know these controls and positions:
 ///
@@ -17,10 +18,10 @@
 ///     range     the name of a range
 #pragma once
 
-#include <memory>
-
 #include "instruments/bench.hpp"
 #include "instruments/simulation.hpp"
+
+#include <memory>
 
 namespace afterload::instruments {
 
@@ -30,7 +31,7 @@ struct Strain {
     double worst_output = 0.0;     ///< largest |terminal volts| seen, V
     Joules into_left;              ///< energy that each load has turned into heat
     Joules into_right;
-    bool driven = false;           ///< does the source play now?
+    bool driven = false;  ///< does the source play now?
 };
 
 class SimulatedBench : public Bench {
@@ -41,8 +42,10 @@ public:
 /// Opens the bench: muted, loads not connected, the range with the highest safe voltage, volume at
 /// maximum, direct path, line input, speakers and leads at A.
 ///
-/// Fails  std::invalid_argument: a fault that nobody knows, a severity outside 0 … 1, no range, a rate
-///        outside 32 kHz … 192 kHz, bits outside 16 … 32, a power, load or voltage that is not positive.
+/// Fails  std::invalid_argument: a fault that nobody knows, a severity outside 0 … 1, no range, a
+/// rate
+///        outside 32 kHz … 192 kHz, bits outside 16 … 32, a power, load or voltage that is not
+///        positive.
 [[nodiscard]] std::unique_ptr<SimulatedBench> open_simulated_bench(const Simulation& simulation);
 
 }  // namespace afterload::instruments

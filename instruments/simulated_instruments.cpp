@@ -22,8 +22,8 @@ tl::unexpected<BenchFailure> refused(std::string instrument, std::string asked,
                                                      std::move(answered), Seconds{0.0}});
 }
 
-/// Largest magnitude of a sum of sines. One sine is its amplitude; of several it is the largest sample
-/// of one second at `rate`, unless even the sum of their amplitudes is below `enough`.
+/// Largest magnitude of a sum of sines. One sine is its amplitude; of several it is the largest
+/// sample of one second at `rate`, unless even the sum of their amplitudes is below `enough`.
 double peak_of(const std::vector<Partial>& partials, SampleRate rate, double enough) {
     double sum = 0.0;
     for (const Partial& partial : partials) {
@@ -62,7 +62,8 @@ Task<BenchResult<void>> SimulatedSource::play(Stimulus stimulus) {
                 co_return refused(
                     identity(),
                     with_number("play a partial at %.6g Hz", partial.frequency.in<Hertz>()),
-                    with_number("it plays finite sines up to %.6g Hz", rate_.nyquist().in<Hertz>()));
+                    with_number("it plays finite sines up to %.6g Hz",
+                                rate_.nyquist().in<Hertz>()));
             }
         }
         const double peak = peak_of(partials, rate_, full_scale);
@@ -114,10 +115,7 @@ Task<BenchResult<void>> SimulatedRangeSwitch::select(std::string range) {
 
 SimulatedCapture::SimulatedCapture(SimulatedWorld& world, const Simulation& simulation,
                                    const SimulatedRangeSwitch& range_switch)
-    : world_{world},
-      range_switch_{range_switch},
-      rate_{simulation.rate},
-      bits_{simulation.bits} {}
+    : world_{world}, range_switch_{range_switch}, rate_{simulation.rate}, bits_{simulation.bits} {}
 
 std::string SimulatedCapture::identity() const {
     return "simulated card";

@@ -1,8 +1,6 @@
-/// The instruments of the simulated bench: each a thin face of the simulated world, which outlives it.
+/// The instruments of the simulated bench: each a thin face of the simulated world, which outlives
+/// it.
 #pragma once
-
-#include <string>
-#include <vector>
 
 #include "instruments/capture.hpp"
 #include "instruments/hands.hpp"
@@ -13,6 +11,9 @@
 #include "instruments/simulation.hpp"
 #include "instruments/source.hpp"
 #include "instruments/virtual_clock.hpp"
+
+#include <string>
+#include <vector>
 
 namespace afterload::instruments {
 

@@ -1,13 +1,5 @@
 #include "instruments/simulated_world.hpp"
 
-#include <algorithm>
-#include <array>
-#include <cmath>
-#include <future>
-#include <limits>
-#include <span>
-#include <utility>
-
 #include "instruments/amplifier_model.hpp"
 #include "instruments/digitiser.hpp"
 #include "instruments/fault.hpp"
@@ -15,6 +7,14 @@
 #include "instruments/mains_model.hpp"
 #include "instruments/source_model.hpp"
 #include "instruments/stretch.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <future>
+#include <limits>
+#include <span>
+#include <utility>
 
 namespace afterload::instruments {
 
@@ -24,6 +24,7 @@ constexpr std::size_t block_frames = 64;
 constexpr double tick_seconds = 0.1;         // how often the slow states are looked at
 constexpr double computed_in_full = 2.0;     // longest sleep that is
 constexpr double computed_at_the_end = 1.0;  // of a longer one
+constexpr double computed_for_power = 0.6;   // until the rails have settled and the power is known
 constexpr double slow_step_seconds = 5.0;
 
 }  // namespace
@@ -34,6 +35,7 @@ public:
 
     void run(std::int64_t frames, Samples* out);
     void skip(double skipped);
+    void run_for(double duration);
     void settle_parameters();
     /// Moves the slow states; true: parameters have to be settled anew.
     [[nodiscard]] bool tick(double step, double time, const MeanPower& watts);
@@ -46,7 +48,7 @@ public:
     }
 
     Simulation settings;
-    double true_rate;   ///< frames of the card in a true second
+    double true_rate;  ///< frames of the card in a true second
     double ambient;
     UnitParameters healthy;
     UnitParameters unit;
@@ -62,12 +64,13 @@ public:
     UnitControls controls;
     bool connected = false;
     std::size_t range = 0;
-    double seconds = 0.0;     ///< true seconds since the bench was opened
-    std::int64_t frame = 0;   ///< frames computed or skipped so far
+    double seconds = 0.0;    ///< true seconds since the bench was opened
+    std::int64_t frame = 0;  ///< frames computed or skipped so far
     std::int64_t since_tick = 0;
     std::int64_t unsettled = 0;  ///< frames after a skip in which filters still ring
     MeanPower power;
     std::array<double, 2> set_for_ohms{};
+    bool faults_changed = false;
     bool frames_lost = false;
     Strain strain;
 
@@ -137,14 +140,15 @@ bool SimulatedWorld::Parts::tick(double step, double time, const MeanPower& watt
     strain.into_left += Joules{step * watts.load_watts[0]};
     strain.into_right += Joules{step * watts.load_watts[1]};
     const bool changed = schedule.look(std::max(time, 0.0), sink_celsius());
+    faults_changed = faults_changed || changed;
     const std::array<double, 2> ohms = load_ohms();
     const bool moved = connected && (std::abs(ohms[0] / set_for_ohms[0] - 1.0) > 2e-5 ||
                                      std::abs(ohms[1] / set_for_ohms[1] - 1.0) > 2e-5);
     return changed || moved;
 }
 
-// What the unit puts out over at most `frames` frames, up to the next tick. True: that tick asks for
-// new parameters, before anything else is computed.
+// What the unit puts out over at most `frames` frames, up to the next tick. True: that tick asks
+// for new parameters, before anything else is computed.
 bool SimulatedWorld::Parts::drive(std::int64_t frames, Stretch& stretch) {
     const auto per_tick = static_cast<std::int64_t>(tick_seconds * true_rate);
     std::int64_t left = std::min(frames, per_tick - since_tick);
@@ -202,9 +206,9 @@ void SimulatedWorld::Parts::run(std::int64_t frames, Samples* out) {
     }
 }
 
-// The unit runs ahead on this thread while another one digitises. Nothing flows back from the card, so
-// the samples are the same as if they had taken turns. Returns when all is digitised and either no
-// frames are left or (true) new parameters are due.
+// The unit runs ahead on this thread while another one digitises. Nothing flows back from the card,
+// so the samples are the same as if they had taken turns. Returns when all is digitised and either
+// no frames are left or (true) new parameters are due.
 bool SimulatedWorld::Parts::run_in_two(std::int64_t& frames, Samples* out) {
     StretchLine line;
     const auto digitise = [this, &line, out] {
@@ -231,16 +235,28 @@ bool SimulatedWorld::Parts::run_in_two(std::int64_t& frames, Samples* out) {
     return settle;
 }
 
+// Slow states alone. What the unit delivers is taken as constant until a fault comes or goes; then
+// it is looked at again.
 void SimulatedWorld::Parts::skip(double skipped) {
-    for (double left = skipped; left > 0.0; left -= slow_step_seconds) {
-        const double step = std::min(left, slow_step_seconds);
+    const double end = seconds + skipped;
+    while (seconds < end) {
+        const double step = std::min(end - seconds, slow_step_seconds);
         seconds += step;
+        faults_changed = false;
         if (tick(step, seconds, power)) {
             settle_parameters();
         }
+        frame = frame_at(seconds);
+        unsettled = frame_at(0.1);
+        if (faults_changed && end - seconds > computed_for_power) {
+            run_for(computed_for_power);
+        }
     }
-    frame = frame_at(seconds);
-    unsettled = frame_at(0.1);
+}
+
+void SimulatedWorld::Parts::run_for(double duration) {
+    seconds += duration;
+    run(frame_at(seconds) - frame, nullptr);
 }
 
 SimulatedWorld::SimulatedWorld(const Simulation& simulation)
@@ -254,13 +270,15 @@ Seconds SimulatedWorld::now() const {
 
 void SimulatedWorld::advance(Seconds duration) {
     Parts& parts = *parts_;
-    double left = duration.in<Seconds>();
-    if (left > computed_in_full) {
-        parts.skip(left - computed_at_the_end);
-        left = computed_at_the_end;
+    const double whole = duration.in<Seconds>();
+    if (whole <= computed_in_full) {
+        parts.run_for(whole);
+        return;
     }
-    parts.seconds += left;
-    parts.run(parts.frame_at(parts.seconds) - parts.frame, nullptr);
+    const double end = parts.seconds + whole;
+    parts.run_for(computed_for_power);
+    parts.skip(end - computed_at_the_end - parts.seconds);
+    parts.run_for(end - parts.seconds);
 }
 
 std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {

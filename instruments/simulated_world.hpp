@@ -1,16 +1,16 @@
 /// The simulated room: the unit, the card, the loads and the mains, moved along one time line.
 #pragma once
 
-#include <cstdint>
-#include <memory>
-#include <string>
-#include <vector>
-
 #include "analysis/stimulus.hpp"
 #include "instruments/meter.hpp"
 #include "instruments/simulated_bench.hpp"
 #include "instruments/simulation.hpp"
 #include "instruments/unit_controls.hpp"
+
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
 
 namespace afterload::instruments {
 

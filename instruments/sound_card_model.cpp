@@ -1,12 +1,12 @@
 #include "instruments/sound_card_model.hpp"
 
+#include "instruments/white_noise.hpp"
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstring>
 #include <numbers>
-
-#include "instruments/white_noise.hpp"
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 
@@ -14,7 +14,8 @@ namespace {
 
 /// Volts bent as u + second·u² + third·u³ of u = volts / full scale; the bend ends at 1.2.
 AFTERLOAD_WIDE
-void bend(double* frames, std::size_t count, const double* full_scale, double second, double third) {
+void bend(double* frames, std::size_t count, const double* full_scale, double second,
+          double third) {
     for (std::size_t c = 0; c < 2; ++c) {
         const double scale = 1.0 / full_scale[c];
         for (std::size_t i = 0; i < count; ++i) {
@@ -30,9 +31,10 @@ void bend(double* frames, std::size_t count, const double* full_scale, double se
 SoundCardModel::SoundCardModel(const Simulation& simulation)
     : steps_{std::ldexp(1.0, simulation.bits - 1)},
       distortion_{simulation.input_distortion.in<AmplitudeRatio>()},
-      noise_{white_sigma(amplitude_ratio(Gain{simulation.card_noise.decibels()}).in<AmplitudeRatio>() /
-                             std::numbers::sqrt2,
-                         simulation.rate.frequency().in<Hertz>())},
+      noise_{
+          white_sigma(amplitude_ratio(Gain{simulation.card_noise.decibels()}).in<AmplitudeRatio>() /
+                          std::numbers::sqrt2,
+                      simulation.rate.frequency().in<Hertz>())},
       random_{simulation.run_seed, 0x63617264U},
       halver_{half_band_taps(0.2268, 116.0)} {
     NoiseSource drawn{simulation.rig_seed, 0x63617265U};
@@ -58,7 +60,8 @@ void SoundCardModel::take_in(std::span<double> twice, std::span<double> frames) 
     halver_.process(twice, frames);
 }
 
-void SoundCardModel::convert(std::span<double> frames, std::vector<std::vector<std::int32_t>>& out) {
+void SoundCardModel::convert(std::span<double> frames,
+                             std::vector<std::vector<std::int32_t>>& out) {
     coupling_.process(frames);
     for (std::size_t c = 0; c < 2; ++c) {
         random_.add_to(frames.subspan(c), 2, noise_ * full_scale_[c]);

@@ -2,15 +2,15 @@
 /// rounding. Integers saturate at full scale.
 #pragma once
 
-#include <array>
-#include <cstdint>
-#include <span>
-#include <vector>
-
 #include "instruments/half_band.hpp"
 #include "instruments/noise_source.hpp"
 #include "instruments/one_pole.hpp"
 #include "instruments/simulation.hpp"
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <vector>
 
 namespace afterload::instruments {
 

@@ -1,11 +1,11 @@
 #include "instruments/source_model.hpp"
 
+#include "instruments/white_noise.hpp"
+#include "instruments/wide.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstring>
-
-#include "instruments/white_noise.hpp"
-#include "instruments/wide.hpp"
 
 namespace afterload::instruments {
 

@@ -1,15 +1,16 @@
-/// The simulated source: renders a stimulus on its own clock, with its noise and its own distortion.
+/// The simulated source: renders a stimulus on its own clock, with its noise and its own
+/// distortion.
 #pragma once
-
-#include <array>
-#include <cstdint>
-#include <span>
-#include <vector>
 
 #include "analysis/stimulus.hpp"
 #include "instruments/half_band.hpp"
 #include "instruments/noise_source.hpp"
 #include "instruments/simulation.hpp"
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <vector>
 
 namespace afterload::instruments {
 
@@ -31,16 +32,16 @@ private:
     SampleRate rate_;
     double clock_ppm_;
     std::int64_t started_ = 0;
-    double noise_ratio_;              ///< standard deviation re the rms that plays
+    double noise_ratio_;  ///< standard deviation re the rms that plays
     double distortion_;
-    double level_;                    ///< 1 + the level's error
-    std::array<double, 2> sign_{};    ///< of second and third harmonic
+    double level_;                  ///< 1 + the level's error
+    std::array<double, 2> sign_{};  ///< of second and third harmonic
     std::array<double, 2> noise_{};
     std::array<double, 2> second_{};
     std::array<double, 2> third_{};
     NoiseSource random_;
     RateDoubler doubler_;
-    std::int64_t ahead_first_ = 0;    ///< frame of the first rendered one that is kept
+    std::int64_t ahead_first_ = 0;  ///< frame of the first rendered one that is kept
     std::size_t ahead_count_ = 0;
     std::array<std::vector<double>, 2> ahead_;
 };

@@ -16,14 +16,15 @@ struct Stretch {
         double ripple_volts = 0.0;
         double rail_volts = 0.0;
         double mains_hertz = 0.0;
-        bool settled = true;     ///< no filter rings from a skip
+        bool settled = true;  ///< no filter rings from a skip
     };
     std::vector<Block> blocks;
     std::vector<double> inner;  ///< terminal volts at the amplifier's inner rate, interleaved
 };
 
-/// Hands stretches from one thread to another in order, at most a few ahead, and back when used up so
-/// that their memory serves again. Nothing flows the other way, so who waits for whom changes no sample.
+/// Hands stretches from one thread to another in order, at most a few ahead, and back when used up
+/// so that their memory serves again. Nothing flows the other way, so who waits for whom changes no
+/// sample.
 class StretchLine {
 public:
     /// An empty stretch to fill; waits while too many are under way.

@@ -5,10 +5,14 @@
 namespace afterload::instruments {
 
 void Supply::advance(double seconds, const RailCurrents& drawn) {
-    constexpr double time_constant = 0.12;
-    const double share = -std::expm1(-seconds / time_constant);
-    mean_.positive += share * (drawn.positive - mean_.positive);
-    mean_.negative += share * (drawn.negative - mean_.negative);
+    constexpr double smoothed_within = 0.03;
+    constexpr double sags_within = 0.12;
+    const double fast = -std::expm1(-seconds / smoothed_within);
+    smooth_.positive += fast * (drawn.positive - smooth_.positive);
+    smooth_.negative += fast * (drawn.negative - smooth_.negative);
+    const double slow = -std::expm1(-seconds / sags_within);
+    mean_.positive += slow * (smooth_.positive - mean_.positive);
+    mean_.negative += slow * (smooth_.negative - mean_.negative);
 }
 
 std::array<double, 2> Supply::rails(double mains, const SupplyParameters& parameters) const {

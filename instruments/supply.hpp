@@ -7,15 +7,15 @@
 namespace afterload::instruments {
 
 struct SupplyParameters {
-    double unloaded_volts = 42.0;       ///< each rail at nominal mains, no load
-    double source_ohms = 2.4;           ///< each rail
-    double reservoir_farads = 0.010;    ///< each rail
-    double lost_volts = 3.0;            ///< from rail to output at clipping
-    double idle_amperes = 0.09;         ///< each rail, both channels together
-    double tone_rail_volts = 18.0;      ///< regulated, of tone and phono stage
-    double tone_rail_lost = 1.5;        ///< from that rail to an output at clipping
-    double ripple_rejection = 4e-4;     ///< ripple of one rail that reaches the output, ratio
-    double ripple_modulation = 4e-3;    ///< relative change of gain by a relative change of the rail
+    double unloaded_volts = 42.0;     ///< each rail at nominal mains, no load
+    double source_ohms = 2.4;         ///< each rail
+    double reservoir_farads = 0.010;  ///< each rail
+    double lost_volts = 3.0;          ///< from rail to output at clipping
+    double idle_amperes = 0.09;       ///< each rail, both channels together
+    double tone_rail_volts = 18.0;    ///< regulated, of tone and phono stage
+    double tone_rail_lost = 1.5;      ///< from that rail to an output at clipping
+    double ripple_rejection = 4e-4;   ///< ripple of one rail that reaches the output, ratio
+    double ripple_modulation = 4e-3;  ///< relative change of gain by a relative change of the rail
 };
 
 /// Mean currents drawn from the rails over some time, amperes, both positive.
@@ -27,7 +27,8 @@ struct RailCurrents {
 class Supply {
 public:
     /// Moves on by `seconds` during which the output stages draw `drawn` beyond the idle current.
-    /// The sag follows the current with a time constant of 120 ms.
+    /// The sag follows the current with time constants of 30 ms and 120 ms, so that how the signal
+    /// was cut into blocks leaves no trace in it.
     void advance(double seconds, const RailCurrents& drawn);
 
     /// Rail volts without ripple (both positive numbers), at `mains` times the nominal voltage.
@@ -38,10 +39,12 @@ public:
                                                const SupplyParameters& parameters) const;
 
 private:
+    RailCurrents smooth_;
     RailCurrents mean_;
 };
 
-/// Ripple of unit peak-to-peak value at `phase` (0 … 1) of its period: quick charge, slow discharge.
+/// Ripple of unit peak-to-peak value at `phase` (0 … 1) of its period: quick charge, slow
+/// discharge.
 [[nodiscard]] double ripple_shape(double phase);
 
 }  // namespace afterload::instruments

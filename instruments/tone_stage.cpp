@@ -17,9 +17,12 @@ double pole_over_frequency(double at, double end) {
 /// Decibels wanted at the stated frequency for a knob position.
 double wanted(KnobPosition position, double range, double centre_error) {
     switch (position) {
-        case KnobPosition::centre: return centre_error;
-        case KnobPosition::maximum: return range;
-        case KnobPosition::minimum: return -range;
+        case KnobPosition::centre:
+            return centre_error;
+        case KnobPosition::maximum:
+            return range;
+        case KnobPosition::minimum:
+            return -range;
     }
     return centre_error;
 }
@@ -36,7 +39,8 @@ void ToneStage::set(const UnitParameters& unit, const UnitControls& controls) {
     constexpr double end_over_stated = 1.4;  // the shelf ends 40 % of its decibels further out
     for (std::size_t c = 0; c < 2; ++c) {
         const ChannelParameters& channel = unit.channels[c];
-        const double bass = wanted(controls.bass, channel.bass_decibels, channel.bass_centre_decibels);
+        const double bass =
+            wanted(controls.bass, channel.bass_decibels, channel.bass_centre_decibels);
         const double bass_pole =
             100.0 * pole_over_frequency(ratio(std::abs(bass) + 1e-6),
                                         ratio(end_over_stated * (std::abs(bass) + 1e-6)));
@@ -59,8 +63,8 @@ void ToneStage::set(const UnitParameters& unit, const UnitControls& controls) {
             treble_.set(c, treble_pole / treble_end, 1.0, 1.0 / treble_end, rate_);
         }
         const double to_output = unit.rated_peak_volts / (unit.tone_level * std::numbers::sqrt2);
-        const double limit = std::max(
-            0.01, unit.supply.tone_rail_volts - unit.supply.tone_rail_lost) * to_output;
+        const double limit =
+            std::max(0.01, unit.supply.tone_rail_volts - unit.supply.tone_rail_lost) * to_output;
         limits_.upper[c] = limit;
         limits_.lower[c] = -limit;
     }

@@ -1,17 +1,18 @@
-/// The tone stage: bass and treble shelves on regulated rails of its own. The direct path bypasses it.
+/// The tone stage: bass and treble shelves on regulated rails of its own. The direct path bypasses
+/// it.
 ///
-/// It works at a higher level than the pre-out (a fixed pad follows), so low rails clip it before the
-/// output stage clips, in both channels alike.
+/// It works at a higher level than the pre-out (a fixed pad follows), so low rails clip it before
+/// the output stage clips, in both channels alike.
 #pragma once
-
-#include <array>
-#include <span>
-#include <vector>
 
 #include "instruments/clipper.hpp"
 #include "instruments/one_pole.hpp"
 #include "instruments/unit_controls.hpp"
 #include "instruments/unit_parameters.hpp"
+
+#include <array>
+#include <span>
+#include <vector>
 
 namespace afterload::instruments {
 

@@ -15,8 +15,8 @@ struct UnitControls {
     KnobPosition bass = KnobPosition::centre;
     KnobPosition treble = KnobPosition::centre;
     bool phono = false;
-    bool speakers_b = false;                     ///< which set the selector is on
-    UnitOutput output = UnitOutput::speaker_a;   ///< what load and sense leads are clipped to
+    bool speakers_b = false;                    ///< which set the selector is on
+    UnitOutput output = UnitOutput::speaker_a;  ///< what load and sense leads are clipped to
 };
 
 /// Turns one control. False: no such control or position, and nothing has moved.

@@ -1,10 +1,10 @@
 #include "instruments/unit_parameters.hpp"
 
+#include "instruments/noise_source.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-
-#include "instruments/noise_source.hpp"
 
 namespace afterload::instruments {
 
@@ -14,8 +14,8 @@ double ratio(double decibels) {
     return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
 }
 
-/// Draws one number of both channels: what they share, then what tells them apart. Spreads are cut at
-/// two and a half sigma: beyond that a unit would not have left the shop that adjusted it.
+/// Draws one number of both channels: what they share, then what tells them apart. Spreads are cut
+/// at two and a half sigma: beyond that a unit would not have left the shop that adjusted it.
 class Spread {
 public:
     explicit Spread(NoiseSource& drawn) : drawn_{drawn} {}
@@ -49,7 +49,7 @@ double rail_needed(const SupplyParameters& supply, double peak, double ohms, dou
 
 void draw_channels(UnitParameters& unit, const Simulation& simulation, NoiseSource& drawn) {
     Spread spread{drawn};
-    const double volts = unit.rated_peak_volts / 30.98;                       // re the 60 W class
+    const double volts = unit.rated_peak_volts / 30.98;  // re the 60 W class
     const double amperes = unit.rated_peak_volts / unit.rated_ohms / 3.873;
     const auto put = [&unit](double ChannelParameters::*which, const std::array<double, 2>& pair) {
         unit.channels[0].*which = pair[0];
@@ -124,8 +124,7 @@ UnitParameters healthy_unit(const Simulation& simulation) {
 
     // The rails are chosen for the headroom wanted, worst channel first.
     const double drawn_headroom = 0.25 + 0.25 * drawn.uniform();
-    const double headroom =
-        simulation.headroom ? simulation.headroom->decibels() : drawn_headroom;
+    const double headroom = simulation.headroom ? simulation.headroom->decibels() : drawn_headroom;
     const double mains_hertz = simulation.mains_frequency.in<Hertz>();
     double needed = 0.0;
     for (const ChannelParameters& channel : unit.channels) {

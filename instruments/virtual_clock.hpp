@@ -12,7 +12,8 @@ public:
     explicit VirtualClock(SimulatedWorld& world) : world_{world} {}
 
     [[nodiscard]] Seconds now() const override { return world_.now(); }
-    /// Takes no real time but what the computing needs; whatever else waits on the thread goes first.
+    /// Takes no real time but what the computing needs; whatever else waits on the thread goes
+    /// first.
     [[nodiscard]] Task<void> sleep(Seconds duration) override;
 
 private:

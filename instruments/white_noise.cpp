@@ -13,9 +13,9 @@ double a_weighting_squared(double hertz) {
     constexpr double f3 = 737.86223;
     constexpr double f4 = 12194.217;
     const double f = hertz * hertz;
-    const double amplitude = f * f * f4 * f4 /
-                             ((f + f1 * f1) * std::sqrt((f + f2 * f2) * (f + f3 * f3)) *
-                              (f + f4 * f4));
+    const double amplitude =
+        f * f * f4 * f4 /
+        ((f + f1 * f1) * std::sqrt((f + f2 * f2) * (f + f3 * f3)) * (f + f4 * f4));
     return amplitude * amplitude;
 }
 

@@ -1,9 +1,9 @@
 /// How the sample loops of the simulated bench become wide instructions.
 ///
-/// A function marked AFTERLOAD_WIDE is built twice, for any x86-64 and for one with 256-bit vectors,
-/// and the better one is chosen when the program starts. Neither fuses a multiplication with an
-/// addition, so both give the same bits. Elsewhere, and under the sanitizers (which cannot instrument
-/// the choice), it is built once.
+/// A function marked AFTERLOAD_WIDE is built twice, for any x86-64 and for one with 256-bit
+/// vectors, and the better one is chosen when the program starts. Neither fuses a multiplication
+/// with an addition, so both give the same bits. Elsewhere, and under the sanitizers (which cannot
+/// instrument the choice), it is built once.
 #pragma once
 
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && \

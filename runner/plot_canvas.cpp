@@ -79,7 +79,7 @@ void PlotCanvas::y_axis(double low, double high, bool logarithmic) {
 }
 
 void PlotCanvas::x_ticks(const std::vector<double>& ticks, const std::vector<double>& minor,
-                         std::string_view title) {
+                         std::string_view title, double title_below) {
     const auto line = [&](double at, const char* kind) {
         body_.shape("line", {{"class", kind},
                              {"x1", x_.place(at)},
@@ -100,7 +100,8 @@ void PlotCanvas::x_ticks(const std::vector<double>& ticks, const std::vector<dou
                          {"y1", y_.at_low},
                          {"y2", y_.at_low}});
     body_.element("text",
-                  {{"x", x_.at_high}, {"y", y_.at_low + 29.0}, {"text-anchor", "end"}}, title);
+                  {{"x", x_.at_high}, {"y", y_.at_low + title_below}, {"text-anchor", "end"}},
+                  title);
 }
 
 void PlotCanvas::x_tick(double at, std::string_view text) {
@@ -263,8 +264,8 @@ void PlotCanvas::label(double x, double y, std::string_view text, const char* ki
     labels_.push_back({x_.place(x), y_.place(y) - 8.0, std::string{text}, kind});
 }
 
-void PlotCanvas::end_label(double y, std::string_view text, const char* kind) {
-    end_labels_.push_back({x_.at_high + 6.0, y_.place(y) + 4.0, std::string{text}, kind});
+void PlotCanvas::end_label(const PlotPoint& last, std::string_view text, const char* kind) {
+    end_labels_.push_back({x_.place(last.x) + 8.0, y_.place(last.y) + 4.0, std::string{text}, kind});
 }
 
 void PlotCanvas::note(double x, double y, double dx, double dy, std::string_view text,

@@ -57,8 +57,9 @@ public:
     [[nodiscard]] const PlotAxis& x() const { return x_; }
     [[nodiscard]] const PlotAxis& y() const { return y_; }
 
+    /// `title_below` is where the title stands, in pixels below the axis.
     void x_ticks(const std::vector<double>& ticks, const std::vector<double>& minor,
-                 std::string_view title);
+                 std::string_view title, double title_below = 29.0);
     void y_ticks(const std::vector<double>& ticks, const std::vector<double>& minor,
                  std::string_view title);
     /// A tick at `at` with a text of its own.
@@ -82,8 +83,8 @@ public:
 
     /// A label that ends up beside its place; labels nearer than a line are moved apart.
     void label(double x, double y, std::string_view text, const char* kind);
-    /// A label at the right end of the plot, at the height of `y`.
-    void end_label(double y, std::string_view text, const char* kind);
+    /// A label right of a curve's last point.
+    void end_label(const PlotPoint& last, std::string_view text, const char* kind);
     /// A label where it is told to be, in pixels right of and above the value.
     void note(double x, double y, double dx, double dy, std::string_view text,
               const char* anchor = "start");

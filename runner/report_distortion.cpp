@@ -203,7 +203,7 @@ void put_curves(PlotCanvas& canvas, const std::vector<Reading>& readings, double
             }
         }
         if (!points.empty()) {
-            canvas.end_label(points.back().y,
+            canvas.end_label(points.back(),
                              std::string{channel == 1 ? "left" : "right"} + suffix,
                              channel == 1 ? "left" : "right");
         }
@@ -296,10 +296,13 @@ std::string extremes_of(const std::vector<Reading>& readings) {
                             limit ? fmt::format(", rated {} %", plain(*limit, 3)) : ""));
 }
 
-/// One decade up is as long as one decade across, within what a page has room for.
-double height_for(double x_decades, double y_decades) {
+/// One decade up is as long as one decade across, within what a page has room for; both kinds of plot
+/// are about three decades wide and so come out alike, side by side.
+double height_for(double y_decades) {
+    constexpr double decades_across = 3.1;
     const double across = plot_width - margins.left - margins.right;
-    return std::clamp(across / x_decades * y_decades, 220.0, 420.0) + margins.top + margins.bottom;
+    return std::clamp(across / decades_across * y_decades, 220.0, 420.0) + margins.top +
+           margins.bottom;
 }
 
 void add_against_level(const std::vector<Reading>& all, const std::optional<double>& rated,
@@ -321,8 +324,7 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
     PlotCanvas probe{plot_width, 400.0, margins};
     percent_axis(probe, readings);
     PlotCanvas canvas{plot_width,
-                      height_for(std::log10(high / low), std::log10(probe.y().high / probe.y().low)),
-                      margins};
+                      height_for(std::log10(probe.y().high / probe.y().low)), margins};
     canvas.x_axis(low, high, true);
     canvas.y_axis(probe.y().low, probe.y().high, true);
     canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");
@@ -360,7 +362,7 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
         PlotCanvas probe{plot_width, 400.0, margins};
         percent_axis(probe, readings);
         PlotCanvas canvas{plot_width,
-                          height_for(3.0, std::log10(probe.y().high / probe.y().low)), margins};
+                          height_for(std::log10(probe.y().high / probe.y().low)), margins};
         canvas.x_axis(18.0, 22000.0, true);
         canvas.y_axis(probe.y().low, probe.y().high, true);
         canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");

@@ -102,8 +102,13 @@ void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots
         }
     }
     std::sort(order_of_size.rbegin(), order_of_size.rend());
-    for (std::size_t i = 0; i < std::min<std::size_t>(order_of_size.size(), 2); ++i) {
-        const auto& [volts, place] = order_of_size[i];
+    std::vector<int> named;
+    for (const auto& [volts, place] : order_of_size) {
+        if (named.size() == 2 ||
+            std::find(named.begin(), named.end(), place.first) != named.end()) {
+            continue;
+        }
+        named.push_back(place.first);
         canvas.label(place.first * lines.mains_hz, volts * 1e6,
                      fmt::format("{}: {}", tick_text(std::round(place.first * lines.mains_hz)),
                                  plain(volts * 1e6, 3)),

@@ -115,7 +115,7 @@ PlotCanvas canvas_of(const Response& response, bool wide) {
         const std::vector<PlotPoint> points = points_of(*curve);
         canvas.curve(points, trace, wide);
         if (wide) {
-            canvas.end_label(points.back().y, text, text);
+            canvas.end_label(points.back(), text, text);
         }
     }
     if (response.reference_hz > 0.0) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <set>
 #include <string>
@@ -127,9 +128,10 @@ void put_events(Html& html, const RunDocument& run) {
     html.element("caption", "Events, with the time since the start");
     put_heads(html, heads);
     html.open("tbody");
+    std::multimap<double, std::vector<std::string>> lines;
     for (const StepResult& step : run.steps) {
         for (const RunEvent& event : step.events) {
-            put_cells(html, heads,
+            lines.emplace(event.since_start.in<Seconds>(), std::vector<std::string>
                       {clock_text(event.since_start), words_of(name(event.blame)),
                        page(fmt::format("{}, {}{}{}", event.kind,
                                         event.unit.empty()
@@ -146,11 +148,14 @@ void put_events(Html& html, const RunDocument& run) {
                                      ? std::string{name(fault.kind)}
                                      : fmt::format("{} ({})", name(fault.kind), fault.note));
             }
-            put_cells(html, heads,
+            lines.emplace(retake.since_start.in<Seconds>(), std::vector<std::string>
                       {clock_text(retake.since_start), "rig",
                        fmt::format("record taken again: {}", fmt::join(faults, ", ")),
                        "both channels"});
         }
+    }
+    for (const auto& [time, cells] : lines) {
+        put_cells(html, heads, cells);
     }
     html.close().close();
 }

@@ -207,10 +207,11 @@ void put_scale_head(Html& html) {
     label(limit, "end", 10.0, "outside", -4.0);
     label(limit, "start", 10.0, "inside", 4.0);
     for (const auto& [db, text] : {std::pair{-3.0, "\u22123"}, std::pair{-1.0, "\u22121"},
-                                   std::pair{1.0, "+1"}, std::pair{3.0, "+3"},
-                                   std::pair{10.0, "+10\u202fdB"}}) {
+                                   std::pair{1.0, "+1"}, std::pair{3.0, "+3"}}) {
         label(margin_place(db), "middle", 24.0, text, 0.0);
     }
+    // The unit would run into its neighbour if the last were centred.
+    label(margin_place(guides_db.back()), "start", 24.0, "+10\u202fdB", -8.0);
     html.shape("line", {{"class", "limit"},
                         {"x1", percent(limit)},
                         {"x2", percent(limit)},

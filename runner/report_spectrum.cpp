@@ -30,6 +30,12 @@ std::string ordinal(int order) {
 
 double percent_of(double db) { return 100.0 * std::pow(10.0, db / 20.0); }
 
+/// To two digits, as a frequency is called.
+double rounded(double hertz) {
+    const double place = std::pow(10.0, std::floor(std::log10(hertz)) - 1.0);
+    return std::round(hertz / place) * place;
+}
+
 /// Half of what stands between two harmonics is noise: its median is the ground.
 double ground_of(const SpectrumPlot& plot) {
     std::vector<double> levels = plot.high_db;
@@ -77,7 +83,7 @@ PlotCanvas canvas_of(const SpectrumPlot& plot, const std::vector<Harmonic>& harm
         levels.push_back(level);
     }
     canvas.y_ticks(levels, {}, "level, dB re the fundamental");
-    canvas.x_ticks({}, {}, "order; frequency, Hz");
+    canvas.x_ticks({}, {}, "order; frequency, Hz", 43.0);
     for (int order = 1; order <= highest; ++order) {
         const double at = order * plot.fundamental_hz;
         if (plot.frequency_hz.empty() || at > plot.frequency_hz.back()) {
@@ -85,7 +91,7 @@ PlotCanvas canvas_of(const SpectrumPlot& plot, const std::vector<Harmonic>& harm
         }
         canvas.x_tick(at, std::to_string(order));
         if (order % 2 == 1 && (wide || order % 4 == 1)) {
-            canvas.note(at, canvas.y().low, 0.0, -27.0, tick_text(std::round(at / 10.0) * 10.0),
+            canvas.note(at, canvas.y().low, 0.0, -27.0, tick_text(rounded(at)),
                         "middle");
         }
     }

@@ -66,13 +66,49 @@ std::string plural(int count, std::string_view noun) {
     return fmt::format("{} {}{}", number_word(count), noun, count == 1 ? "" : "s");
 }
 
-/// "One, the signal to noise, is ..." or "Two are ...".
+/// A figure as the customer calls it.
+std::string_view plain_words(FigureKind kind) {
+    switch (kind) {
+        case FigureKind::thd:
+        case FigureKind::thd_plus_noise:
+            return "distortion";
+        case FigureKind::output_power:
+        case FigureKind::output_voltage:
+        case FigureKind::distortion_limited_power:
+            return "power";
+        case FigureKind::frequency_response:
+            return "evenness over bass and treble";
+        case FigureKind::signal_to_noise:
+        case FigureKind::noise_voltage:
+            return "background noise";
+        case FigureKind::hum_voltage:
+            return "hum";
+        case FigureKind::channel_balance:
+            return "balance of left and right";
+        case FigureKind::channel_separation:
+            return "separation of left and right";
+        case FigureKind::dc_offset:
+            return "steady voltage on the speakers";
+        case FigureKind::tone_range_error:
+            return "accuracy of the tone stage";
+        case FigureKind::equalisation_error:
+            return "tone of the record-player input";
+        default:
+            return words(kind);
+    }
+}
+
+/// "One, the background noise, is ...", "Two, the hum and the distortion, are ...", "Five are ...".
 std::string exceptions(const std::vector<const FigureRow*>& rows, std::string_view what) {
     if (rows.empty()) {
         return {};
     }
     if (rows.size() == 1) {
-        return fmt::format(" One, the {}, is {}.", words(rows.front()->kind), what);
+        return fmt::format(" One, the {}, is {}.", plain_words(rows.front()->kind), what);
+    }
+    if (rows.size() == 2 && rows[0]->kind != rows[1]->kind) {
+        return fmt::format(" Two, the {} and the {}, are {}.", plain_words(rows[0]->kind),
+                           plain_words(rows[1]->kind), what);
     }
     return fmt::format(" {} are {}.", capitalised(number_word(static_cast<int>(rows.size()))), what);
 }

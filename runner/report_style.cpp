@@ -54,15 +54,15 @@ td,th{vertical-align:top}
 .scale{display:block;width:100%;height:38px;overflow:visible}
 .figure .scale{min-height:100%}
 .scale-head{display:block;width:100%;overflow:visible}
-.scale-head text{font-size:10px}
+.sheet .scale-head text{font-size:9.5px}
 .verdict{padding-left:32px!important;position:relative}
 .verdict .mark{position:absolute;left:0;top:7px}
 .verdict.strong .word{font-weight:600}
 .verdict.fail .word{font-weight:700;color:var(--outside)}
 .verdict.open .word{font-style:italic}
 .verdict.unscored{color:var(--second)}
-.failed>tr:first-child>th{box-shadow:-3px 0 0 var(--outside)}
-.failed>tr>th,.failed .reason td{position:relative}
+.failed>tr>:first-child{position:relative}
+.failed>tr>:first-child::before{content:"";position:absolute;left:-9px;top:0;bottom:0;width:3px;background:var(--outside)}
 .reason td{font-style:italic;font-size:15px;line-height:20px;padding:0 0 5px 26%!important}
 .key{display:inline-block;overflow:visible}
 .tint{fill:var(--tint)}
@@ -145,8 +145,7 @@ h1{font-size:25px;line-height:29px}h2{font-size:20px;line-height:26px;margin-top
 .scale{height:33px}.figure .scale{min-height:0}
 .narrow-only{display:inline;color:var(--second);font-size:12.5px}
 .reason td{display:block;padding:3px 0 0!important}
-.failed{box-shadow:-6px 0 0 -3px var(--outside)}
-.failed>tr:first-child>th{box-shadow:none}
+.failed>tr>:first-child::before{left:-10px}
 .list thead{display:none}
 .list,.list tbody,.list tr,.list th,.list td{display:block;width:auto}
 .list tr{border-bottom:1px solid var(--hair);padding:6px 0}

@@ -1,9 +1,9 @@
 // How many times faster than real time the simulated bench runs: both channels, card and noise
 // included, at 48 kHz.
 
-#include <benchmark/benchmark.h>
-
 #include "instruments/simulated_world.hpp"
+
+#include <benchmark/benchmark.h>
 
 namespace afterload::instruments {
 namespace {

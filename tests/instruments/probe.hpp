@@ -2,13 +2,15 @@
 // every whole hertz is exactly periodic in the record. Independent of analysis/.
 #pragma once
 
+#include "instruments/simulated_world.hpp"
+#include "instruments/unit_parameters.hpp"
+
+#include <algorithm>
 #include <cmath>
 #include <complex>
 #include <cstdint>
 #include <numbers>
 #include <vector>
-
-#include "instruments/simulated_world.hpp"
 
 namespace afterload::instruments::probe {
 
@@ -26,7 +28,8 @@ inline std::vector<double> volts(const std::vector<std::int32_t>& samples,
 }
 
 /// Peak and phase of the line at `hertz` (whole) in a record of whole seconds.
-inline std::complex<double> line(const std::vector<double>& x, double hertz, double rate = 48000.0) {
+inline std::complex<double> line(const std::vector<double>& x, double hertz,
+                                 double rate = 48000.0) {
     std::complex<double> sum = 0.0;
     const double turn = 2.0 * std::numbers::pi * hertz / rate;
     for (std::size_t n = 0; n < x.size(); ++n) {
@@ -63,7 +66,8 @@ inline double rms(const std::vector<double>& x) {
     return std::sqrt(square / static_cast<double>(x.size()));
 }
 
-/// A bench without the rig's part: no noise of the card, no distortion of its own, no hum, clocks true.
+/// A bench without the rig's part: no noise of the card, no distortion of its own, no hum, clocks
+/// true.
 inline Simulation clean_rig() {
     Simulation simulation;
     simulation.source_distortion = AmplitudeRatio{0.0};
@@ -82,8 +86,8 @@ struct Played {
     Simulation simulation;
     SimulatedWorld world;
 
-    Played(const Simulation& settings, double hertz, double drive, const UnitControls& controls = {},
-           bool left = true, bool right = true)
+    Played(const Simulation& settings, double hertz, double drive,
+           const UnitControls& controls = {}, bool left = true, bool right = true)
         : simulation{settings}, world{settings} {
         world.set_controls(controls);
         world.connect_load(true);
@@ -100,6 +104,16 @@ struct Played {
 /// Drive at the line input for `watts` into 8 ohm with nominal gain.
 inline double drive_for(double watts, double gain_decibels = 43.3) {
     return std::sqrt(8.0 * watts) / std::pow(10.0, gain_decibels / 20.0);
+}
+
+/// The same with the specimen's own gain, so that neither channel gets more than `watts`.
+inline double exact_drive(const Simulation& simulation, double watts) {
+    const UnitParameters unit = healthy_unit(simulation);
+    double gain = 0.0;
+    for (const ChannelParameters& channel : unit.channels) {
+        gain = std::max(gain, channel.line_gain / (1.0 + channel.output_ohms_a / 8.0));
+    }
+    return std::sqrt(8.0 * watts) / gain;
 }
 
 }  // namespace afterload::instruments::probe

@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <fstream>
-#include <iterator>
+#include <sstream>
 
 namespace afterload::sequences {
 
@@ -15,7 +15,11 @@ std::filesystem::path source_path(const std::string& below) {
 std::string file_text(const std::filesystem::path& path) {
     std::ifstream file{path, std::ios::binary};
     EXPECT_TRUE(file.good()) << path;
-    return {std::istreambuf_iterator<char>{file}, std::istreambuf_iterator<char>{}};
+    std::ostringstream text;
+    if (file.peek() != std::ifstream::traits_type::eof()) {  // nothing to stream is a failure to <<
+        text << file.rdbuf();
+    }
+    return text.str();
 }
 
 std::vector<std::filesystem::path> files_of(const std::string& folder, const std::string& ending) {

@@ -84,7 +84,7 @@ void expect_an_answer(const tl::expected<T, Diagnostics>& read, const std::strin
 TEST(Mutation, NoReaderThrowsHangsOrStaysSilent) {
     constexpr int rounds = 1500;  // of each file
     std::vector<std::filesystem::path> files = files_of("sequences/shipped", ".yaml");
-    for (const std::string& folder : {"fixtures/units", "fixtures/benches", "fixtures"}) {
+    for (const char* const folder : {"fixtures/units", "fixtures/benches", "fixtures"}) {
         for (const auto& path : files_of(folder, ".yaml")) {
             files.push_back(path);
         }

@@ -14,7 +14,6 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 
 # What a schema cannot see: two values that only together are wrong, and what is wrong across values.
 BEYOND_A_SCHEMA = {
-    "alias-bomb.rating.yaml", "self-alias.rating.yaml", "merge-key.rating.yaml",
     "duplicate-id.rating.yaml", "duplicate-key.rating.yaml",
     "limits-crossed.rating.yaml", "warn-outside.rating.yaml", "empty-band.rating.yaml",
     "huge-number.rating.yaml", "out-of-range.rating.yaml", "tag.rating.yaml",
@@ -58,9 +57,10 @@ def errors_of(path):
     try:
         document = yaml.load(path.read_bytes().decode("utf-8"), Loader=EditorLoader)
     except (yaml.YAMLError, UnicodeDecodeError, RecursionError) as error:
-        return [f"not read: {error}"]
-    return [f"{'/'.join(map(str, error.absolute_path))}: {error.message}"
-            for error in VALIDATORS[kind].iter_errors(document)]
+        yield f"not read: {error}"
+        return
+    for error in VALIDATORS[kind].iter_errors(document):
+        yield f"{'/'.join(map(str, error.absolute_path))}: {error.message}"
 
 
 def main():
@@ -73,7 +73,7 @@ def main():
             wrong.append(f"{path.relative_to(ROOT)} is refused: {error[:300]}")
     broken = sorted((ROOT / "fixtures/broken").glob("*.yaml"))
     for path in broken:
-        refused = bool(errors_of(path))
+        refused = next(errors_of(path), None) is not None
         if refused and path.name in BEYOND_A_SCHEMA:
             wrong.append(f"{path.name} is refused, though it stands among those a schema cannot see")
         if not refused and path.name not in BEYOND_A_SCHEMA:

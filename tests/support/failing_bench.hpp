@@ -1,5 +1,8 @@
-/// A bench whose n-th instrument operation fails: for proving that every way out of a run is a safe one.
+/// A bench whose n-th instrument operation fails: for proving that every way out of a run is a safe
+/// one.
 #pragma once
+
+#include "instruments/bench.hpp"
 
 #include <cstddef>
 #include <memory>
@@ -7,16 +10,14 @@
 #include <string_view>
 #include <vector>
 
-#include "instruments/bench.hpp"
-
 namespace afterload::test {
 
 /// What shall fail, and how.
 struct PlannedFailure {
     std::size_t operation = 0;  ///< counted from 1 over all instruments; 0: none
     instruments::BenchFailure::Kind kind = instruments::BenchFailure::Kind::no_reply;
-    /// Does that instrument fail at every later operation too? A card that is unplugged does; a reply
-    /// that was garbled once does not.
+    /// Does that instrument fail at every later operation too? A card that is unplugged does; a
+    /// reply that was garbled once does not.
     bool stays = false;
     /// Is it carried out all the same, and only the answer lost?
     bool carried_out = false;
@@ -29,8 +30,8 @@ struct BenchState {
     std::string range;
 };
 
-/// Passes everything on to `inner` and counts play, mute, record, select, connect, release, read and
-/// set. The clock is not an instrument and never fails.
+/// Passes everything on to `inner` and counts play, mute, record, select, connect, release, read
+/// and set. The clock is not an instrument and never fails.
 class FailingBench final : public instruments::Bench {
 public:
     FailingBench(std::unique_ptr<instruments::Bench> inner, PlannedFailure planned);
@@ -51,7 +52,7 @@ public:
         std::string failed;                   ///< the operation that failed as planned; empty: none
         std::string gone;                     ///< instrument that stays away
         BenchState state;
-        bool drove_after_failure = false;     ///< a stimulus that is not silent was played after it
+        bool drove_after_failure = false;  ///< a stimulus that is not silent was played after it
     };
     [[nodiscard]] std::shared_ptr<const Ledger> ledger() const;
 
