@@ -1,8 +1,8 @@
 #include "runner/analysis_json.hpp"
 
-#include <utility>
-
 #include "runner/figure_json.hpp"
+
+#include <utility>
 
 namespace afterload::runner {
 

@@ -7,8 +7,8 @@
 
 namespace afterload::runner {
 
-/// The document of `analysis`. Written with json_line() it is one line, so that several captures make
-/// a stream of one document a line.
+/// The document of `analysis`. Written with json_line() it is one line, so that several captures
+/// make a stream of one document a line.
 [[nodiscard]] Json analysis_json(const CaptureAnalysis& analysis);
 
 }  // namespace afterload::runner

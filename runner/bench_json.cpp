@@ -1,12 +1,12 @@
 #include "runner/bench_json.hpp"
 
+#include "runner/figure_json.hpp"
+
 #include <array>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
-
-#include "runner/figure_json.hpp"
 
 namespace afterload::runner {
 

@@ -1,12 +1,12 @@
 #include "runner/figure_json.hpp"
 
+#include <fmt/format.h>
+
 #include <array>
 #include <cmath>
 #include <limits>
 #include <string>
 #include <utility>
-
-#include <fmt/format.h>
 
 namespace afterload::runner {
 
@@ -24,10 +24,10 @@ constexpr std::array<std::pair<LevelTarget::Kind, std::string_view>, 5> level_ki
 constexpr std::array budget_kinds{BudgetLine::Kind::noise, BudgetLine::Kind::systematic,
                                   BudgetLine::Kind::bound};
 
-constexpr std::array fault_kinds{
-    CaptureFaultKind::gap,       CaptureFaultKind::repeat,     CaptureFaultKind::clipped,
-    CaptureFaultKind::unsettled, CaptureFaultKind::too_short,  CaptureFaultKind::silent,
-    CaptureFaultKind::wrong_rate, CaptureFaultKind::not_finite};
+constexpr std::array fault_kinds{CaptureFaultKind::gap,        CaptureFaultKind::repeat,
+                                 CaptureFaultKind::clipped,    CaptureFaultKind::unsettled,
+                                 CaptureFaultKind::too_short,  CaptureFaultKind::silent,
+                                 CaptureFaultKind::wrong_rate, CaptureFaultKind::not_finite};
 
 template <class Enum, std::size_t size>
 std::optional<Enum> named(const std::array<Enum, size>& all, std::string_view wanted) {
@@ -98,7 +98,9 @@ bool same(double a, double b) {
     return a == b || std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b));
 }
 
-Json numbers(const std::vector<double>& values) { return Json(values); }
+Json numbers(const std::vector<double>& values) {
+    return Json(values);
+}
 
 void put_curve(Json& out, const Curve& curve) {
     Json& json = out["curve"];
@@ -321,16 +323,16 @@ Figure get_figure(const JsonPlace& place) {
     }
     figure.value = place.maybe_number("value");
     if (const auto unit = place.maybe_text("unit"); unit && *unit != symbol(unit_of(figure.kind))) {
-        place.at("unit").misfit(fmt::format("\"{}\" is not the unit of {}", *unit,
-                                            name(figure.kind)));
+        place.at("unit").misfit(
+            fmt::format("\"{}\" is not the unit of {}", *unit, name(figure.kind)));
     }
     if (const auto bound = place.maybe_number("bound")) {
         const std::string side = place.at("bound_is").text();
         if (side != "at_most" && side != "at_least") {
             place.at("bound_is").misfit("at_most or at_least is needed");
         }
-        figure.bound = Bound{*bound,
-                             side == "at_most" ? Bound::Side::at_most : Bound::Side::at_least};
+        figure.bound =
+            Bound{*bound, side == "at_most" ? Bound::Side::at_most : Bound::Side::at_least};
     }
     if (const auto budget = place.find("budget")) {
         for (const JsonPlace& entry : budget->items()) {
@@ -347,8 +349,8 @@ Figure get_figure(const JsonPlace& place) {
         const double stated = place.number_or("u_k1", nan);
         const double given = combined(figure.budget);
         if (!same(stated, given) && !(std::isnan(stated) && !std::isfinite(given))) {
-            place.misfit(fmt::format("u_k1 is {}, its budget gives {}: the file was edited", stated,
-                                     given));
+            place.misfit(
+                fmt::format("u_k1 is {}, its budget gives {}: the file was edited", stated, given));
         }
     }
     figure.rig_added = place.maybe_number("rig_added");
@@ -394,9 +396,8 @@ std::vector<CaptureFault> get_faults(const JsonPlace& place) {
     std::vector<CaptureFault> faults;
     for (const JsonPlace& entry : place.items()) {
         CaptureFault fault;
-        fault.kind = named_value(entry.at("kind"), [](std::string_view wanted) {
-            return named(fault_kinds, wanted);
-        });
+        fault.kind = named_value(
+            entry.at("kind"), [](std::string_view wanted) { return named(fault_kinds, wanted); });
         fault.channel = entry.at("channel").whole();
         fault.start = Seconds{entry.at("start_s").number()};
         fault.note = entry.text_or("note");

@@ -5,14 +5,14 @@
 /// ("output_level_exact": {"kind": "output_power", "value": 1.0}).
 #pragma once
 
-#include <optional>
-#include <string_view>
-#include <vector>
-
 #include "analysis/capture_fault.hpp"
 #include "analysis/figure.hpp"
 #include "runner/json_place.hpp"
 #include "runner/json_text.hpp"
+
+#include <optional>
+#include <string_view>
+#include <vector>
 
 namespace afterload::runner {
 

@@ -1,13 +1,13 @@
 #include "runner/figure_rows.hpp"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
 #include <utility>
-
-#include <fmt/format.h>
-#include <fmt/ranges.h>
 
 namespace afterload::runner {
 
@@ -137,8 +137,8 @@ void decide(FigureRow& row) {
         row.reason = name_it ? fmt::format("{}: {}", row.deciding, first) : first;
         return;
     }
-    row.reason = fmt::format("left: {}; right: {}", own_reason(*worst.front()),
-                             own_reason(*worst.back()));
+    row.reason =
+        fmt::format("left: {}; right: {}", own_reason(*worst.front()), own_reason(*worst.back()));
 }
 
 Limit shown_limit(const FigureRow& row, double factor) {
@@ -189,8 +189,8 @@ std::string rig_text(const FigureRow& row, const ShownUnit& unit) {
             known = false;
             continue;
         }
-        largest = std::max({largest, figure.rig_added.value_or(0.0),
-                            figure.rig_cancelled.value_or(0.0)});
+        largest =
+            std::max({largest, figure.rig_added.value_or(0.0), figure.rig_cancelled.value_or(0.0)});
     }
     if (!known) {
         return "unknown";
@@ -290,9 +290,9 @@ std::string counts_text(const RowCounts& counts) {
             parts.push_back(fmt::format("{} {}", found->second, analysis::in_words(kind)));
         }
     }
-    std::string text = counts.scored == 0 ? std::string{"nothing scored."}
-                                          : fmt::format("{} scored: {}.", counts.scored,
-                                                        fmt::join(parts, ", "));
+    std::string text = counts.scored == 0
+                           ? std::string{"nothing scored."}
+                           : fmt::format("{} scored: {}.", counts.scored, fmt::join(parts, ", "));
     if (const auto found = counts.by_kind.find(VerdictKind::not_comparable);
         found != counts.by_kind.end()) {
         text += fmt::format(" {} not comparable.", found->second);
@@ -404,8 +404,8 @@ std::string margin_text(const FigureRow& row) {
     std::optional<double> worst;
     bool bounded = false;
     for (const ScoredFigure* entry : row.figures()) {
-        const auto value = entry->figure.bound ? std::optional{entry->figure.bound->value}
-                                               : entry->figure.value;
+        const auto value =
+            entry->figure.bound ? std::optional{entry->figure.bound->value} : entry->figure.value;
         if (!value) {
             continue;
         }
@@ -424,8 +424,7 @@ std::string margin_text(const FigureRow& row) {
     }
     const int decimals = size < 1.0 ? 2 : size < 20.0 ? 1 : 0;
     const double place = std::pow(10.0, decimals);
-    const std::string number =
-        fixed(bounded ? std::floor(size * place) / place : size, decimals);
+    const std::string number = fixed(bounded ? std::floor(size * place) / place : size, decimals);
     return fmt::format("{}{} dB {}", bounded ? "over " : "", number,
                        *worst >= 0.0 ? "inside" : "outside");
 }

@@ -2,13 +2,13 @@
 /// verdict word a row, with the numbers written out. Terminal sheet and report both stand on this.
 #pragma once
 
+#include "runner/number_text.hpp"
+#include "runner/run_document.hpp"
+
 #include <map>
 #include <optional>
 #include <string>
 #include <vector>
-
-#include "runner/number_text.hpp"
-#include "runner/run_document.hpp"
 
 namespace afterload::runner {
 
@@ -17,9 +17,9 @@ struct FigureRow {
     std::string label;
     FigureKind kind = FigureKind::output_voltage;
     const StepResult* step = nullptr;
-    const ScoredFigure* left = nullptr;   ///< also what is not of one channel (`single`)
+    const ScoredFigure* left = nullptr;  ///< also what is not of one channel (`single`)
     const ScoredFigure* right = nullptr;
-    bool single = false;                  ///< one figure for both channels: balance
+    bool single = false;                           ///< one figure for both channels: balance
     std::optional<analysis::VerdictKind> verdict;  ///< the worse channel's; absent: not scored
     std::string deciding;  ///< "left", "right", or empty when both (or none) decide
     std::string reason;    ///< names the channel; one line; empty for a plain pass
@@ -34,16 +34,16 @@ struct RowGroup {
     std::vector<FigureRow> rows;
 };
 
-/// Groups in the order in which their first figure was measured. Figures that have no number of their
-/// own (harmonic tables, curves without a limit) and fitted frequencies have no row.
+/// Groups in the order in which their first figure was measured. Figures that have no number of
+/// their own (harmonic tables, curves without a limit) and fitted frequencies have no row.
 [[nodiscard]] std::vector<RowGroup> figure_rows(const RunDocument& run);
 
 /// Verdicts counted by row: a row that holds left and right counts once, as the worse of the two.
 struct RowCounts {
     std::map<analysis::VerdictKind, int> by_kind;
-    int scored = 0;        ///< all but not_comparable
-    int not_scored = 0;    ///< rows without a limit
-    int assumed = 0;       ///< rows with a condition that the sheet does not state
+    int scored = 0;      ///< all but not_comparable
+    int not_scored = 0;  ///< rows without a limit
+    int assumed = 0;     ///< rows with a condition that the sheet does not state
 };
 [[nodiscard]] RowCounts count_rows(const std::vector<RowGroup>& groups);
 
@@ -53,14 +53,14 @@ struct RowCounts {
 /// A row's numbers: one unit, one number of decimals, the larger of two uncertainties.
 struct WrittenRow {
     ShownUnit unit;
-    std::string left;       ///< "0.0108", "<0.0021", "none" when there is no number
-    std::string right;      ///< empty for a single figure or a channel that was not measured
-    std::string expanded;   ///< U, k = 2, the larger; empty when only bounds stand there
-    std::string expanded_left;   ///< each channel's own U when they differ more than 1.5 times
+    std::string left;           ///< "0.0108", "<0.0021", "none" when there is no number
+    std::string right;          ///< empty for a single figure or a channel that was not measured
+    std::string expanded;       ///< U, k = 2, the larger; empty when only bounds stand there
+    std::string expanded_left;  ///< each channel's own U when they differ more than 1.5 times
     std::string expanded_right;
-    std::string limit;      ///< without the unit; empty when not scored
-    bool house = false;     ///< the limit is the shop's own
-    std::string rig;        ///< largest that the rig may have added or hidden; "unknown"
+    std::string limit;   ///< without the unit; empty when not scored
+    bool house = false;  ///< the limit is the shop's own
+    std::string rig;     ///< largest that the rig may have added or hidden; "unknown"
 };
 [[nodiscard]] WrittenRow written(const FigureRow& row);
 

@@ -1,16 +1,16 @@
 #include "runner/figure_text.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <vector>
-
-#include <fmt/format.h>
-#include <fmt/ranges.h>
-
 #include "runner/figure_rows.hpp"
 #include "runner/figure_words.hpp"
 #include "runner/number_text.hpp"
 #include "runner/sheet.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -84,15 +84,15 @@ private:
     void value() {
         const std::string unit = unit_after(numbers_.unit.symbol);
         if (figure_.bound) {
-            line("value", fmt::format("{} {}{}: it cannot be told from noise and rig",
-                                      figure_.bound->side == Bound::Side::at_most ? "at most"
-                                                                                  : "at least",
-                                      numbers_.left.substr(1), unit));
+            line("value",
+                 fmt::format("{} {}{}: it cannot be told from noise and rig",
+                             figure_.bound->side == Bound::Side::at_most ? "at most" : "at least",
+                             numbers_.left.substr(1), unit));
         } else if (figure_.value) {
-            line("value", numbers_.expanded.empty()
-                              ? numbers_.left + unit
-                              : fmt::format("{} ± {}{} (k = 2)", numbers_.left, numbers_.expanded,
-                                            unit));
+            line("value",
+                 numbers_.expanded.empty()
+                     ? numbers_.left + unit
+                     : fmt::format("{} ± {}{} (k = 2)", numbers_.left, numbers_.expanded, unit));
         } else if (!figure_.unresolved.empty()) {
             line("value", "none: " + figure_.unresolved);
         } else if (figure_.curve) {
@@ -151,9 +151,9 @@ private:
 
     void rig() {
         const auto part = [&](const std::optional<double>& value) {
-            return value ? plain(*value * numbers_.unit.factor, 2) +
-                               unit_after(numbers_.unit.symbol)
-                         : std::string{"unknown"};
+            return value
+                       ? plain(*value * numbers_.unit.factor, 2) + unit_after(numbers_.unit.symbol)
+                       : std::string{"unknown"};
         };
         line("rig", fmt::format("may have added {}, hidden {}", part(figure_.rig_added),
                                 part(figure_.rig_cancelled)));
@@ -180,14 +180,15 @@ private:
             const double share = variance > 0.0 ? entry.u_k1 * entry.u_k1 / variance : 0.0;
             std::string source = fmt::format("{} ({}", entry.source, name(entry.kind));
             if (std::isfinite(entry.degrees_of_freedom)) {
-                source += fmt::format(", {} degrees of freedom", plain(entry.degrees_of_freedom, 3));
+                source +=
+                    fmt::format(", {} degrees of freedom", plain(entry.degrees_of_freedom, 3));
             }
             source += ')';
             std::string rest = wrapped(source, 28, 30, terminal_);
             TextLine start{terminal_};
             start.ending_at(14, fmt::format("{:.0f} %", 100.0 * share));
-            start.ending_at(26, plain(entry.u_k1 * numbers_.unit.factor, 2) +
-                                    unit_after(numbers_.unit.symbol));
+            start.ending_at(
+                26, plain(entry.u_k1 * numbers_.unit.factor, 2) + unit_after(numbers_.unit.symbol));
             std::string text = start.text();
             text.pop_back();
             text += std::string(28 - std::min<std::size_t>(start.width(), 27), ' ');
@@ -223,15 +224,16 @@ private:
 }  // namespace
 
 std::string largest_part(const Budget& budget, double factor, std::string_view symbol) {
-    const auto largest = std::max_element(budget.begin(), budget.end(), [](const auto& a, const auto& b) {
-        return std::abs(a.u_k1) < std::abs(b.u_k1);
-    });
+    const auto largest = std::max_element(
+        budget.begin(), budget.end(),
+        [](const auto& a, const auto& b) { return std::abs(a.u_k1) < std::abs(b.u_k1); });
     const double whole = combined(budget);
     if (largest == budget.end() || !(whole > 0.0)) {
         return {};
     }
     const double share = largest->u_k1 * largest->u_k1 / (whole * whole);
-    const double without = 2.0 * std::sqrt(std::max(0.0, whole * whole - largest->u_k1 * largest->u_k1));
+    const double without =
+        2.0 * std::sqrt(std::max(0.0, whole * whole - largest->u_k1 * largest->u_k1));
     std::string cure;
     switch (largest->kind) {
         case BudgetLine::Kind::noise:
@@ -244,9 +246,9 @@ std::string largest_part(const Budget& budget, double factor, std::string_view s
             cure = "knowing it, rather than only its bounds, narrows it";
             break;
     }
-    return fmt::format("Largest part: {}, {:.0f} % of the variance; {}. Without it U would be {}{}.",
-                       largest->source, 100.0 * share, cure, plain(without * factor, 2),
-                       unit_after(symbol));
+    return fmt::format(
+        "Largest part: {}, {:.0f} % of the variance; {}. Without it U would be {}{}.",
+        largest->source, 100.0 * share, cure, plain(without * factor, 2), unit_after(symbol));
 }
 
 std::string figure_text(const RunDocument& run, const ScoredFigure& entry,

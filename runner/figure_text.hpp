@@ -2,10 +2,10 @@
 /// line by line, largest first, with what would shrink the uncertainty most.
 #pragma once
 
-#include <string>
-
 #include "runner/run_document.hpp"
 #include "runner/terminal_text.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

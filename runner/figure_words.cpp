@@ -1,14 +1,14 @@
 #include "runner/figure_words.hpp"
 
-#include <algorithm>
-#include <array>
-#include <vector>
+#include "runner/number_text.hpp"
+#include "runner/time_text.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include "runner/number_text.hpp"
-#include "runner/time_text.hpp"
+#include <algorithm>
+#include <array>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -28,46 +28,86 @@ std::string duration_text(Seconds time) {
 
 std::string_view words(FigureKind kind) {
     switch (kind) {
-        case FigureKind::output_voltage: return "output voltage";
-        case FigureKind::output_power: return "output power";
-        case FigureKind::short_term_power: return "short-term power";
-        case FigureKind::gain: return "gain";
-        case FigureKind::channel_balance: return "channel balance";
-        case FigureKind::level_linearity: return "level linearity";
-        case FigureKind::dc_offset: return "DC offset";
-        case FigureKind::frequency: return "frequency";
-        case FigureKind::thd: return "THD";
-        case FigureKind::thd_plus_noise: return "THD + noise";
-        case FigureKind::harmonic: return "harmonics";
-        case FigureKind::sinad: return "SINAD";
-        case FigureKind::modulation_distortion: return "modulation distortion";
-        case FigureKind::difference_frequency_distortion: return "difference-frequency distortion";
-        case FigureKind::frequency_response: return "frequency response";
-        case FigureKind::bandwidth_low: return "bandwidth, lower end";
-        case FigureKind::bandwidth_high: return "bandwidth, upper end";
-        case FigureKind::power_bandwidth: return "power bandwidth";
-        case FigureKind::distortion_limited_power: return "power at stated THD";
-        case FigureKind::clipping_symmetry: return "clipping symmetry";
-        case FigureKind::noise_voltage: return "noise voltage";
-        case FigureKind::signal_to_noise: return "signal to noise";
-        case FigureKind::hum_voltage: return "hum";
-        case FigureKind::random_steps: return "random steps";
-        case FigureKind::channel_separation: return "channel separation";
-        case FigureKind::output_impedance: return "output impedance";
-        case FigureKind::damping_factor: return "damping factor";
-        case FigureKind::input_sensitivity: return "input sensitivity";
-        case FigureKind::overload_level: return "overload level";
-        case FigureKind::equalisation_error: return "equalisation error";
-        case FigureKind::tone_range_error: return "tone range error";
-        case FigureKind::volume_tracking: return "volume tracking";
-        case FigureKind::polarity: return "polarity";
-        case FigureKind::channel_identity: return "channel identity";
-        case FigureKind::quiescent_current: return "quiescent current";
-        case FigureKind::supply_rail: return "supply rail";
-        case FigureKind::temperature: return "temperature";
-        case FigureKind::mains_voltage: return "mains voltage";
-        case FigureKind::mains_power: return "mains power";
-        case FigureKind::relay_delay: return "relay delay";
+        case FigureKind::output_voltage:
+            return "output voltage";
+        case FigureKind::output_power:
+            return "output power";
+        case FigureKind::short_term_power:
+            return "short-term power";
+        case FigureKind::gain:
+            return "gain";
+        case FigureKind::channel_balance:
+            return "channel balance";
+        case FigureKind::level_linearity:
+            return "level linearity";
+        case FigureKind::dc_offset:
+            return "DC offset";
+        case FigureKind::frequency:
+            return "frequency";
+        case FigureKind::thd:
+            return "THD";
+        case FigureKind::thd_plus_noise:
+            return "THD + noise";
+        case FigureKind::harmonic:
+            return "harmonics";
+        case FigureKind::sinad:
+            return "SINAD";
+        case FigureKind::modulation_distortion:
+            return "modulation distortion";
+        case FigureKind::difference_frequency_distortion:
+            return "difference-frequency distortion";
+        case FigureKind::frequency_response:
+            return "frequency response";
+        case FigureKind::bandwidth_low:
+            return "bandwidth, lower end";
+        case FigureKind::bandwidth_high:
+            return "bandwidth, upper end";
+        case FigureKind::power_bandwidth:
+            return "power bandwidth";
+        case FigureKind::distortion_limited_power:
+            return "power at stated THD";
+        case FigureKind::clipping_symmetry:
+            return "clipping symmetry";
+        case FigureKind::noise_voltage:
+            return "noise voltage";
+        case FigureKind::signal_to_noise:
+            return "signal to noise";
+        case FigureKind::hum_voltage:
+            return "hum";
+        case FigureKind::random_steps:
+            return "random steps";
+        case FigureKind::channel_separation:
+            return "channel separation";
+        case FigureKind::output_impedance:
+            return "output impedance";
+        case FigureKind::damping_factor:
+            return "damping factor";
+        case FigureKind::input_sensitivity:
+            return "input sensitivity";
+        case FigureKind::overload_level:
+            return "overload level";
+        case FigureKind::equalisation_error:
+            return "equalisation error";
+        case FigureKind::tone_range_error:
+            return "tone range error";
+        case FigureKind::volume_tracking:
+            return "volume tracking";
+        case FigureKind::polarity:
+            return "polarity";
+        case FigureKind::channel_identity:
+            return "channel identity";
+        case FigureKind::quiescent_current:
+            return "quiescent current";
+        case FigureKind::supply_rail:
+            return "supply rail";
+        case FigureKind::temperature:
+            return "temperature";
+        case FigureKind::mains_voltage:
+            return "mains voltage";
+        case FigureKind::mains_power:
+            return "mains power";
+        case FigureKind::relay_delay:
+            return "relay delay";
     }
     return "figure";
 }
@@ -77,8 +117,9 @@ std::string condition_words(const Conditions& c, std::string_view key) {
         return quantity_text(c.load->in<Ohms>(), "Ω");
     }
     if (key == "channels_driven" && c.channels_driven) {
-        return *c.channels_driven == Channels::both ? "both channels driven"
-                                                    : fmt::format("{} driven", name(*c.channels_driven));
+        return *c.channels_driven == Channels::both
+                   ? "both channels driven"
+                   : fmt::format("{} driven", name(*c.channels_driven));
     }
     if (key == "output_level" && c.output_level) {
         return text(*c.output_level);
@@ -102,7 +143,7 @@ std::string condition_words(const Conditions& c, std::string_view key) {
         return fmt::format("re {}", quantity_text(c.reference_frequency->in<Hertz>(), "Hz"));
     }
     if (key == "highest_order" && c.highest_order) {
-        return *c.highest_order > 3 ? fmt::format("orders 2 to {}", *c.highest_order)
+        return *c.highest_order > 3    ? fmt::format("orders 2 to {}", *c.highest_order)
                : *c.highest_order == 3 ? std::string{"orders 2 and 3"}
                                        : fmt::format("order {} only", *c.highest_order);
     }
@@ -164,12 +205,11 @@ std::string key_words(std::string_view key) {
 
 std::string figure_conditions(const Figure& figure) {
     static constexpr std::array<std::string_view, 10> beside{
-        "output_level", "thd",       "frequency",       "tone_range",  "reference_frequency",
+        "output_level", "thd",       "frequency",       "tone_range",    "reference_frequency",
         "fall",         "weighting", "reference_level", "highest_order", "bandwidth"};
-    const bool band_counts = figure.kind == FigureKind::thd_plus_noise ||
-                             figure.kind == FigureKind::noise_voltage ||
-                             figure.kind == FigureKind::sinad ||
-                             figure.kind == FigureKind::signal_to_noise;
+    const bool band_counts =
+        figure.kind == FigureKind::thd_plus_noise || figure.kind == FigureKind::noise_voltage ||
+        figure.kind == FigureKind::sinad || figure.kind == FigureKind::signal_to_noise;
     const bool weighted = figure.conditions.weighting == Weighting::a;
     std::vector<std::string> parts;
     for (const std::string_view key : beside) {

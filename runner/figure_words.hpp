@@ -1,11 +1,11 @@
 /// Figures, conditions and levels in the words of the bench, as terminal text.
 #pragma once
 
-#include <string>
-#include <string_view>
-
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
+
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 
@@ -19,7 +19,8 @@ namespace afterload::runner {
 /// `key` as a person says it: "output level".
 [[nodiscard]] std::string key_words(std::string_view key);
 
-/// What belongs beside one figure: level, frequency, orders, bandwidth, weighting, reference, dwell.
+/// What belongs beside one figure: level, frequency, orders, bandwidth, weighting, reference,
+/// dwell.
 [[nodiscard]] std::string figure_conditions(const Figure& figure);
 
 }  // namespace afterload::runner

@@ -1,20 +1,22 @@
 #include "runner/figures_csv.hpp"
 
-#include <cmath>
-#include <optional>
-#include <vector>
+#include "runner/figure_rows.hpp"
+#include "runner/figure_words.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include "runner/figure_rows.hpp"
-#include "runner/figure_words.hpp"
+#include <cmath>
+#include <optional>
+#include <vector>
 
 namespace afterload::runner {
 
 namespace {
 
-std::string number(double value) { return std::isfinite(value) ? fmt::format("{}", value) : ""; }
+std::string number(double value) {
+    return std::isfinite(value) ? fmt::format("{}", value) : "";
+}
 
 std::string number(const std::optional<double>& value) {
     return value ? number(*value) : std::string{};
@@ -43,7 +45,7 @@ std::string row_text(const StepResult& step, const ScoredFigure& entry) {
         csv_text(channel_words(figure)),
         number(figure.value),
         figure.bound ? number(figure.bound->value) : std::string{},
-        !figure.bound ? ""
+        !figure.bound                                ? ""
         : figure.bound->side == Bound::Side::at_most ? "at_most"
                                                      : "at_least",
         csv_text(symbol(unit_of(figure.kind))),
@@ -66,7 +68,8 @@ std::string row_text(const StepResult& step, const ScoredFigure& entry) {
 
 std::string csv_text(std::string_view text) {
     std::string cell;
-    if (!text.empty() && std::string_view{"=+-@\t\r"}.find(text.front()) != std::string_view::npos) {
+    if (!text.empty() &&
+        std::string_view{"=+-@\t\r"}.find(text.front()) != std::string_view::npos) {
         cell += '\'';
     }
     cell += text;

@@ -1,11 +1,11 @@
 #include "runner/html_text.hpp"
 
-#include <cmath>
-#include <stdexcept>
+#include "runner/utf8_text.hpp"
 
 #include <fmt/format.h>
 
-#include "runner/utf8_text.hpp"
+#include <cmath>
+#include <stdexcept>
 
 namespace afterload::runner {
 
@@ -49,7 +49,8 @@ std::string css_string(std::string_view text) {
             out += static_cast<char>(next.code);
         } else {
             const bool shown = next.valid && !is_control(next.code);
-            out += fmt::format("\\{:06x}", static_cast<unsigned>(shown ? next.code : U'\ufffd'));
+            // The blank ends the escape; without it a blank of the text would be swallowed.
+            out += fmt::format("\\{:06x} ", static_cast<unsigned>(shown ? next.code : U'\ufffd'));
         }
     }
     return out + '"';

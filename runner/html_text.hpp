@@ -14,8 +14,8 @@ namespace afterload::runner {
 /// turn the direction of text replaced by U+FFFD.
 [[nodiscard]] std::string html_escaped(std::string_view text);
 
-/// A string inside a style sheet, with its quotes: everything but plain letters, digits and blanks as
-/// hexadecimal escapes.
+/// A string inside a style sheet, with its quotes: everything but plain letters, digits and blanks
+/// as hexadecimal escapes.
 [[nodiscard]] std::string css_string(std::string_view text);
 
 /// A coordinate: one decimal at most, no exponent.

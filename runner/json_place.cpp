@@ -1,8 +1,8 @@
 #include "runner/json_place.hpp"
 
-#include <utility>
-
 #include <fmt/format.h>
+
+#include <utility>
 
 namespace afterload::runner {
 
@@ -118,8 +118,7 @@ bool JsonPlace::boolean() const {
 std::vector<double> JsonPlace::numbers() const {
     std::vector<double> values;
     for (const JsonPlace& item : items()) {
-        values.push_back(item.is_null() ? std::numeric_limits<double>::quiet_NaN()
-                                        : item.number());
+        values.push_back(item.is_null() ? std::numeric_limits<double>::quiet_NaN() : item.number());
     }
     return values;
 }

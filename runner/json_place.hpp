@@ -2,6 +2,8 @@
 /// place: "steps[3].figures[1].u_k1: a number is needed, found text".
 #pragma once
 
+#include "runner/json_text.hpp"
+
 #include <cstdint>
 #include <limits>
 #include <optional>
@@ -9,8 +11,6 @@
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "runner/json_text.hpp"
 
 namespace afterload::runner {
 

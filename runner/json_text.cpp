@@ -1,13 +1,13 @@
 #include "runner/json_text.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <set>
 #include <utility>
 #include <vector>
-
-#include <fmt/format.h>
 
 namespace afterload::runner {
 
@@ -137,8 +137,8 @@ public:
                 break;
             case Json::parse_event_t::key:
                 if (!keys_.back().insert(parsed.get<std::string>()).second) {
-                    throw std::length_error{
-                        fmt::format("\"{}\" stands twice in one object", parsed.get<std::string>())};
+                    throw std::length_error{fmt::format("\"{}\" stands twice in one object",
+                                                        parsed.get<std::string>())};
                 }
                 break;
             default:
@@ -176,8 +176,8 @@ std::string json_line(const Json& document) {
 
 tl::expected<Json, std::string> parse_json(std::string_view text, const JsonLimits& limits) {
     if (text.size() > limits.bytes) {
-        return tl::make_unexpected(fmt::format("{} bytes are more than the {} that are read",
-                                               text.size(), limits.bytes));
+        return tl::make_unexpected(
+            fmt::format("{} bytes are more than the {} that are read", text.size(), limits.bytes));
     }
     if (text.find_first_not_of(" \t\r\n") == std::string_view::npos) {
         return tl::make_unexpected(std::string{"the file is empty"});
@@ -188,8 +188,9 @@ tl::expected<Json, std::string> parse_json(std::string_view text, const JsonLimi
     } catch (const Json::parse_error& error) {
         const auto [line, column] = line_and_column(text, error.byte);
         if (error.byte > text.size()) {
-            return tl::make_unexpected(fmt::format(
-                "torn: the text ends at line {}, column {}, in the middle of a value", line, column));
+            return tl::make_unexpected(
+                fmt::format("torn: the text ends at line {}, column {}, in the middle of a value",
+                            line, column));
         }
         return tl::make_unexpected(
             fmt::format("not JSON at line {}, column {}", line, std::max<std::size_t>(column, 1)));

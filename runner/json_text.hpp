@@ -1,22 +1,22 @@
 /// JSON as text: how documents are written, and the door through which text comes back.
 ///
-/// Numbers are written in the shortest form that reads back to the same double; what is not finite is
-/// written as null, never NaN. Text that is not UTF-8 has its broken bytes replaced by U+FFFD.
+/// Numbers are written in the shortest form that reads back to the same double; what is not finite
+/// is written as null, never NaN. Text that is not UTF-8 has its broken bytes replaced by U+FFFD.
 #pragma once
+
+#include <nlohmann/json.hpp>
+#include <tl/expected.hpp>
 
 #include <cstddef>
 #include <string>
 #include <string_view>
 
-#include <nlohmann/json.hpp>
-#include <tl/expected.hpp>
-
 namespace afterload::runner {
 
 using Json = nlohmann::ordered_json;
 
-/// For people: two spaces an indent, short arrays and objects of plain values on one line. Ends in a
-/// newline.
+/// For people: two spaces an indent, short arrays and objects of plain values on one line. Ends in
+/// a newline.
 [[nodiscard]] std::string pretty_json(const Json& document);
 
 /// For streams: one line, no newline anywhere, none at the end.
@@ -30,9 +30,10 @@ struct JsonLimits {
 
 /// Reads one JSON document.
 ///
-/// Fails   larger than `limits.bytes`, nested deeper than `limits.depth`, a key that stands twice in
-///         one object, not UTF-8, or not JSON. The message is one line with the place; text that only
-///         lacks its end is called torn.
+/// Fails   larger than `limits.bytes`, nested deeper than `limits.depth`, a key that stands twice
+/// in
+///         one object, not UTF-8, or not JSON. The message is one line with the place; text that
+///         only lacks its end is called torn.
 [[nodiscard]] tl::expected<Json, std::string> parse_json(std::string_view text,
                                                          const JsonLimits& limits = {});
 

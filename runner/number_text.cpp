@@ -1,12 +1,12 @@
 #include "runner/number_text.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdlib>
 #include <utility>
-
-#include <fmt/format.h>
 
 namespace afterload::runner {
 
@@ -55,13 +55,15 @@ bool misplaced(double value, double written, double limit) {
     return onto(written, limit) || (value < limit) != (written < limit);
 }
 
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
 
 /// May a unit, or ±, stand beside a number here?
 bool joins(std::string_view rest) {
     static constexpr std::array<std::string_view, 26> units{
-        "%", "°C", "Ω", "kΩ", "MΩ", "mΩ",  "Hz",  "kHz", "V",  "mV",   "µV",   "W",  "mW",
-        "A", "mA", "dB", "s", "ms", "min", "h", "J",   "ppm", "dBV", "dBFS", "K/W", "µs"};
+        "%", "°C", "Ω",  "kΩ", "MΩ", "mΩ",  "Hz", "kHz", "V",   "mV",  "µV",   "W",   "mW",
+        "A", "mA", "dB", "s",  "ms", "min", "h",  "J",   "ppm", "dBV", "dBFS", "K/W", "µs"};
     return std::any_of(units.begin(), units.end(), [&](std::string_view unit) {
         if (!rest.starts_with(unit)) {
             return false;

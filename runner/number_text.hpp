@@ -1,17 +1,17 @@
-/// How numbers are written for people: digits that the uncertainty supports, a prefix that value and
-/// limit share, and never rounded onto or across the limit.
+/// How numbers are written for people: digits that the uncertainty supports, a prefix that value
+/// and limit share, and never rounded onto or across the limit.
 ///
-/// Two hands write: the terminal's (ASCII digits, "-", plain spaces) and the page's (U+2212 for minus,
-/// U+202F between number and unit, digits in threes from 10 000). A number is first made as terminal
-/// text; page() turns it into the page's.
+/// Two hands write: the terminal's (ASCII digits, "-", plain spaces) and the page's (U+2212 for
+/// minus, U+202F between number and unit, digits in threes from 10 000). A number is first made as
+/// terminal text; page() turns it into the page's.
 #pragma once
+
+#include "analysis/figure.hpp"
+#include "analysis/rating.hpp"
 
 #include <optional>
 #include <string>
 #include <string_view>
-
-#include "analysis/figure.hpp"
-#include "analysis/rating.hpp"
 
 namespace afterload::runner {
 
@@ -23,13 +23,13 @@ struct ShownUnit {
     std::string symbol;
 };
 
-/// The unit in which figures of `kind` are printed when `guide` (the limit, else the value, SI) leads.
-/// Distortions are per cent, damping factors bare; volts and amperes take the prefix that brings the
-/// guide to 1 or more (thousandths from 0.1), hertz and ohms turn to thousands at 1000.
+/// The unit in which figures of `kind` are printed when `guide` (the limit, else the value, SI)
+/// leads. Distortions are per cent, damping factors bare; volts and amperes take the prefix that
+/// brings the guide to 1 or more (thousandths from 0.1), hertz and ohms turn to thousands at 1000.
 [[nodiscard]] ShownUnit shown_unit(FigureKind kind, double guide);
 
-/// Decimals for a value whose expanded uncertainty is `expanded` (shown unit): the uncertainty has two
-/// digits when its first is 1 or 2, else one. Negative for tens and hundreds. Nothing for an
+/// Decimals for a value whose expanded uncertainty is `expanded` (shown unit): the uncertainty has
+/// two digits when its first is 1 or 2, else one. Negative for tens and hundreds. Nothing for an
 /// uncertainty that is zero or unknown.
 [[nodiscard]] std::optional<int> decimals_for(double expanded);
 
@@ -42,8 +42,8 @@ struct ShownUnit {
 /// At most `significant` digits, trailing zeros dropped, never an exponent: 0.05, 40, 17.9, 20000.
 [[nodiscard]] std::string plain(double value, int significant = 6);
 
-/// The fewest decimals, from `decimals` on, at which `value` is not written onto or across a side of
-/// `limit` that it does not stand on. `limit` is in the shown unit.
+/// The fewest decimals, from `decimals` on, at which `value` is not written onto or across a side
+/// of `limit` that it does not stand on. `limit` is in the shown unit.
 [[nodiscard]] int decimals_clear_of(double value, int decimals, const Limit& limit);
 
 /// `limit` times `factor`.

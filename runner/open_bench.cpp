@@ -49,8 +49,8 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
     simulation.bits = file.card.bits;
     simulation.clock_ppm = entry.clock_ppm.value_or(simulation.clock_ppm);
     simulation.source_clock_ppm = entry.source_clock_ppm.value_or(simulation.source_clock_ppm);
-    simulation.source_full_scale =
-        peak_of_sine((1.0 + errors.within(file.source.level_u_k1)) * file.source.full_scale);
+    simulation.source_full_scale = peak_of_sine(file.source.full_scale);
+    simulation.source_level_error = errors.within(file.source.level_u_k1);
     simulation.source_impedance = file.source.impedance;
     simulation.source_distortion = entry.source_distortion.value_or(simulation.source_distortion);
     simulation.input_distortion = entry.input_distortion.value_or(simulation.input_distortion);

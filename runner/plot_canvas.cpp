@@ -1,12 +1,12 @@
 #include "runner/plot_canvas.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <utility>
+#include "runner/number_text.hpp"
 
 #include <fmt/format.h>
 
-#include "runner/number_text.hpp"
+#include <algorithm>
+#include <cmath>
+#include <utility>
 
 namespace afterload::runner {
 
@@ -16,7 +16,9 @@ constexpr double line_height = 13.0;
 constexpr double hatch_depth = 7.0;
 constexpr std::size_t most_marks = 40;
 
-const char* name_of(Trace trace) { return trace == Trace::left ? "left" : "right"; }
+const char* name_of(Trace trace) {
+    return trace == Trace::left ? "left" : "right";
+}
 
 std::vector<double> steps(double low, double high, std::initializer_list<double> mantissas) {
     std::vector<double> ticks;
@@ -39,12 +41,14 @@ std::vector<double> steps(double low, double high, std::initializer_list<double>
 
 double PlotAxis::place(double value) const {
     const double kept = std::clamp(value, low, high);
-    const double share = logarithmic ? std::log(kept / low) / std::log(high / low)
-                                     : (kept - low) / (high - low);
+    const double share =
+        logarithmic ? std::log(kept / low) / std::log(high / low) : (kept - low) / (high - low);
     return at_low + share * (at_high - at_low);
 }
 
-bool PlotAxis::holds(double value) const { return value >= low && value <= high; }
+bool PlotAxis::holds(double value) const {
+    return value >= low && value <= high;
+}
 
 std::vector<double> trade_ticks(double low, double high) {
     return steps(low, high, {1.0, 2.0, 5.0});
@@ -99,14 +103,13 @@ void PlotCanvas::x_ticks(const std::vector<double>& ticks, const std::vector<dou
                          {"x2", x_.at_high},
                          {"y1", y_.at_low},
                          {"y2", y_.at_low}});
-    body_.element("text",
-                  {{"x", x_.at_high}, {"y", y_.at_low + title_below}, {"text-anchor", "end"}},
-                  title);
+    body_.element(
+        "text", {{"x", x_.at_high}, {"y", y_.at_low + title_below}, {"text-anchor", "end"}}, title);
 }
 
 void PlotCanvas::x_tick(double at, std::string_view text) {
-    body_.element("text",
-                  {{"x", x_.place(at)}, {"y", y_.at_low + 14.0}, {"text-anchor", "middle"}}, text);
+    body_.element("text", {{"x", x_.place(at)}, {"y", y_.at_low + 14.0}, {"text-anchor", "middle"}},
+                  text);
 }
 
 void PlotCanvas::y_ticks(const std::vector<double>& ticks, const std::vector<double>& minor,
@@ -143,13 +146,12 @@ void PlotCanvas::limit(double value, double from, double to, bool forbidden_abov
                          {"y", forbidden_above ? at - hatch_depth : at},
                          {"width", std::max(end - start, 1.0)},
                          {"height", hatch_depth}});
-    body_.shape("line",
-                {{"class", "limit"}, {"x1", start}, {"x2", end}, {"y1", at}, {"y2", at}});
+    body_.shape("line", {{"class", "limit"}, {"x1", start}, {"x2", end}, {"y1", at}, {"y2", at}});
     if (!text.empty()) {
-        body_.element("text", {{"class", "ink"},
-                               {"x", start + 2.0},
-                               {"y", forbidden_above ? at - hatch_depth - 4.0
-                                                     : at + hatch_depth + 12.0}},
+        body_.element("text",
+                      {{"class", "ink"},
+                       {"x", start + 2.0},
+                       {"y", forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0}},
                       text);
     }
 }
@@ -158,12 +160,13 @@ void PlotCanvas::floor(const std::vector<PlotPoint>& points, std::string_view te
     if (points.size() < 2) {
         return;
     }
-    std::string path = fmt::format("M{},{}", coordinate(x_.place(points.front().x)),
-                                   coordinate(y_.at_low));
+    std::string path =
+        fmt::format("M{},{}", coordinate(x_.place(points.front().x)), coordinate(y_.at_low));
     bool seen = false;
     for (const PlotPoint& point : points) {
         seen = seen || point.y > y_.low;
-        path += fmt::format(" L{},{}", coordinate(x_.place(point.x)), coordinate(y_.place(point.y)));
+        path +=
+            fmt::format(" L{},{}", coordinate(x_.place(point.x)), coordinate(y_.place(point.y)));
     }
     if (!seen) {
         return;
@@ -188,13 +191,16 @@ void PlotCanvas::curve(const std::vector<PlotPoint>& points, Trace trace, bool m
         const double at_y = y_.place(point.y);
         if (!y_.holds(point.y)) {
             const bool over = point.y > y_.high;
-            body_.shape("path",
-                        {{"class", fmt::format("filled {}", name)},
-                         {"d", over ? fmt::format("M{},{} l4,7 h-8 Z", coordinate(at_x), coordinate(at_y))
-                                    : fmt::format("M{},{} l4,-7 h-8 Z", coordinate(at_x), coordinate(at_y))}});
+            body_.shape(
+                "path",
+                {{"class", fmt::format("filled {}", name)},
+                 {"d",
+                  over ? fmt::format("M{},{} l4,7 h-8 Z", coordinate(at_x), coordinate(at_y))
+                       : fmt::format("M{},{} l4,-7 h-8 Z", coordinate(at_x), coordinate(at_y))}});
         } else if (marks && points.size() <= most_marks) {
             if (trace == Trace::left) {
-                body_.shape("circle", {{"class", "filled left"}, {"cx", at_x}, {"cy", at_y}, {"r", 2.8}});
+                body_.shape("circle",
+                            {{"class", "filled left"}, {"cx", at_x}, {"cy", at_y}, {"r", 2.8}});
             } else {
                 body_.shape("rect", {{"class", "hollow right"},
                                      {"x", at_x - 2.6},
@@ -248,11 +254,11 @@ void PlotCanvas::bound(double x, double y, Trace trace, bool below) {
     const double at = x_.place(x);
     const double top = y_.place(y);
     const double way = below ? 1.0 : -1.0;
-    body_.shape("path", {{"class", fmt::format("curve plain {}", name_of(trace))},
-                         {"d", fmt::format("M{},{}h8 m-4,0 v{} m-3,{} l3,{} l3,{}",
-                                           coordinate(at - 4.0), coordinate(top),
-                                           coordinate(12.0 * way), coordinate(-4.0 * way),
-                                           coordinate(4.0 * way), coordinate(-4.0 * way))}});
+    body_.shape("path",
+                {{"class", fmt::format("curve plain {}", name_of(trace))},
+                 {"d", fmt::format("M{},{}h8 m-4,0 v{} m-3,{} l3,{} l3,{}", coordinate(at - 4.0),
+                                   coordinate(top), coordinate(12.0 * way), coordinate(-4.0 * way),
+                                   coordinate(4.0 * way), coordinate(-4.0 * way))}});
 }
 
 void PlotCanvas::ring(double x, double y) {
@@ -265,13 +271,14 @@ void PlotCanvas::label(double x, double y, std::string_view text, const char* ki
 }
 
 void PlotCanvas::end_label(const PlotPoint& last, std::string_view text, const char* kind) {
-    end_labels_.push_back({x_.place(last.x) + 8.0, y_.place(last.y) + 4.0, std::string{text}, kind});
+    end_labels_.push_back(
+        {x_.place(last.x) + 8.0, y_.place(last.y) + 4.0, std::string{text}, kind});
 }
 
 void PlotCanvas::note(double x, double y, double dx, double dy, std::string_view text,
                       const char* anchor) {
-    body_.element("text",
-                  {{"x", x_.place(x) + dx}, {"y", y_.place(y) - dy}, {"text-anchor", anchor}}, text);
+    body_.element(
+        "text", {{"x", x_.place(x) + dx}, {"y", y_.place(y) - dy}, {"text-anchor", anchor}}, text);
 }
 
 void PlotCanvas::place_labels() {
@@ -311,9 +318,10 @@ void PlotCanvas::place_labels() {
             continue;
         }
         label.x = std::clamp(label.x, x_.at_low + half, std::max(x_.at_low + half, width_ - half));
-        body_.element("text",
-                      {{"class", label.kind}, {"x", label.x}, {"y", label.y}, {"text-anchor", "middle"}},
-                      label.text);
+        body_.element(
+            "text",
+            {{"class", label.kind}, {"x", label.x}, {"y", label.y}, {"text-anchor", "middle"}},
+            label.text);
         placed.push_back(std::move(label));
     }
 }
@@ -324,11 +332,12 @@ Html PlotCanvas::drawing(std::string_view id, std::string_view kind, std::string
     Html html;
     const std::string title_id = fmt::format("{}-title", id);
     const std::string text_id = fmt::format("{}-text", id);
-    html.open("svg", {{"class", fmt::format("plot {}", kind)},
-                      {"viewBox", fmt::format("0 0 {} {}", coordinate(width_), coordinate(height_))},
-                      {"role", "img"},
-                      {"aria-labelledby", title_id},
-                      {"aria-describedby", text_id}});
+    html.open("svg",
+              {{"class", fmt::format("plot {}", kind)},
+               {"viewBox", fmt::format("0 0 {} {}", coordinate(width_), coordinate(height_))},
+               {"role", "img"},
+               {"aria-labelledby", title_id},
+               {"aria-describedby", text_id}});
     html.element("title", {{"id", title_id}}, title);
     html.element("desc", {{"id", text_id}}, description);
     html.add(body_);

@@ -1,16 +1,16 @@
 /// A plot drawn by hand as SVG: axes, curves, points, limits with hatching on the forbidden side,
 /// direct labels that make room for each other.
 ///
-/// The paper is the ground: no frame, an axis line only below. Left is a full line with filled discs,
-/// right a broken one with open squares, so that nothing rests on colour.
+/// The paper is the ground: no frame, an axis line only below. Left is a full line with filled
+/// discs, right a broken one with open squares, so that nothing rests on colour.
 #pragma once
+
+#include "runner/html_text.hpp"
 
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "runner/html_text.hpp"
 
 namespace afterload::runner {
 
@@ -89,8 +89,8 @@ public:
     void note(double x, double y, double dx, double dy, std::string_view text,
               const char* anchor = "start");
 
-    /// The drawing, with a title and a description for those who do not see it. `id` is unique in the
-    /// page; `kind` is the class of the drawing: "half", "wide", "narrow".
+    /// The drawing, with a title and a description for those who do not see it. `id` is unique in
+    /// the page; `kind` is the class of the drawing: "half", "wide", "narrow".
     [[nodiscard]] Html drawing(std::string_view id, std::string_view kind, std::string_view title,
                                std::string_view description);
 

@@ -1,12 +1,12 @@
 #include "runner/prompt_text.hpp"
 
-#include <algorithm>
-#include <vector>
+#include "runner/time_text.hpp"
+#include "sequences/sequence_reader.hpp"
 
 #include <fmt/format.h>
 
-#include "runner/time_text.hpp"
-#include "sequences/sequence_reader.hpp"
+#include <algorithm>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -42,8 +42,8 @@ std::string keys_text(const Terminal& terminal) {
 
 std::string heading(const sequences::Prompt& prompt, int number, int count,
                     const Terminal& terminal) {
-    const std::string who = count > 0 ? fmt::format("Your hands, {} of {}", number, count)
-                                      : std::string{"Your hands"};
+    const std::string who =
+        count > 0 ? fmt::format("Your hands, {} of {}", number, count) : std::string{"Your hands"};
     const std::string_view state = prompt.listens ? "the tone keeps playing while you listen"
                                                   : "the output is muted until you answer";
     TextLine line{terminal};
@@ -100,8 +100,7 @@ std::string progress_line(const StepProgress& progress, const Terminal& terminal
     if (!progress.doing.empty()) {
         parts.push_back(progress.whole > Seconds{0.0}
                             ? fmt::format("{} {:.1f} of {:.1f} s", progress.doing,
-                                          progress.done.in<Seconds>(),
-                                          progress.whole.in<Seconds>())
+                                          progress.done.in<Seconds>(), progress.whole.in<Seconds>())
                             : progress.doing);
     }
     if (progress.left > Seconds{0.0}) {

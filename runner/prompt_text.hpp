@@ -1,12 +1,12 @@
 /// What a person is told while a run goes on: the prompt, and one line of progress.
 #pragma once
 
-#include <string>
-#include <string_view>
-
 #include "analysis/quantity.hpp"
 #include "runner/terminal_text.hpp"
 #include "sequences/sequence.hpp"
+
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 
@@ -24,10 +24,10 @@ struct StepProgress {
     std::string doing;     ///< "recording"
     Seconds done;
     Seconds whole;
-    Seconds left;          ///< of the run; 0: not known
+    Seconds left;  ///< of the run; 0: not known
 };
-/// "step 4 of 15  THD 1 W, 1 kHz   both   recording 2.4 of 4.0 s   3 min 20 s left": one line, as wide
-/// as the terminal at most, no newline, to be rewritten in place.
+/// "step 4 of 15  THD 1 W, 1 kHz   both   recording 2.4 of 4.0 s   3 min 20 s left": one line, as
+/// wide as the terminal at most, no newline, to be rewritten in place.
 [[nodiscard]] std::string progress_line(const StepProgress& progress, const Terminal& terminal);
 
 /// "16:05:31 step 1/15 rig check: sound": a line for a pipe, with its newline.

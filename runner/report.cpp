@@ -1,11 +1,5 @@
 #include "runner/report.hpp"
 
-#include <array>
-#include <utility>
-#include <vector>
-
-#include <fmt/format.h>
-
 #include "runner/figure_rows.hpp"
 #include "runner/html_text.hpp"
 #include "runner/number_text.hpp"
@@ -17,6 +11,12 @@
 #include "runner/report_table.hpp"
 #include "runner/time_text.hpp"
 #include "runner/utf8_text.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <utility>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -46,15 +46,16 @@ std::string unit_name(const RunDocument& run) {
 void put_head(Html& html, const RunDocument& run) {
     html.open("head");
     html.empty("meta", {{"charset", "utf-8"}});
-    html.empty("meta",
-               {{"http-equiv", "Content-Security-Policy"},
-                {"content",
-                 "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"}});
+    html.empty(
+        "meta",
+        {{"http-equiv", "Content-Security-Policy"},
+         {"content",
+          "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"}});
     html.empty("meta", {{"name", "viewport"}, {"content", "width=device-width, initial-scale=1"}});
     html.empty("meta", {{"name", "color-scheme"}, {"content", "light dark"}});
-    html.element("title", fmt::format("{}, serial {}: {}, {}, {}", unit_name(run),
-                                      shortened(run.serial, 40), stage_words(run.stage),
-                                      shortened(run.started, 10), name(run.verdict)));
+    html.element("title",
+                 fmt::format("{}, serial {}: {}, {}, {}", unit_name(run), shortened(run.serial, 40),
+                             stage_words(run.stage), run.started.substr(0, 10), name(run.verdict)));
     html.style(report_style(fmt::format("{}, serial {}, {}", unit_name(run),
                                         shortened(run.serial, 40), shortened(run.id, 60))));
     html.close();
@@ -83,8 +84,7 @@ void put_letter(Html& html, const RunDocument& run) {
     html.close();
     html.element("p", {{"class", "statement"}}, page(statement(run)));
     if (run.bench.simulated) {
-        html.element("p", {{"class", "warning"}},
-                     "Simulated bench: no real unit was measured.");
+        html.element("p", {{"class", "warning"}}, "Simulated bench: no real unit was measured.");
     } else if (run.bench.stand_in) {
         html.element("p", {{"class", "warning"}},
                      "An audio server stood where a sound card is meant: levels are the server’s.");
@@ -98,8 +98,8 @@ void put_letter(Html& html, const RunDocument& run) {
 void put_links(Html& html, bool plots) {
     html.open("nav", {{"aria-label", "Parts of this page"}}).open("ul");
     for (const auto& [target, text] :
-         {std::pair{"#figures", "Figures"}, std::pair{"#plots", "Plots"},
-          std::pair{"#rig", "Rig"}, std::pair{"#limits", "Limits"}, std::pair{"#files", "Files"}}) {
+         {std::pair{"#figures", "Figures"}, std::pair{"#plots", "Plots"}, std::pair{"#rig", "Rig"},
+          std::pair{"#limits", "Limits"}, std::pair{"#files", "Files"}}) {
         if (!plots && std::string_view{target} == "#plots") {
             continue;
         }
@@ -113,9 +113,10 @@ void put_figures(Html& html, const RunDocument& run) {
     html.open("section", {{"aria-labelledby", "figures"}});
     html.element("h2", {{"id", "figures"}}, page(headline(run)));
     html.element("p", {{"class", "counts"}}, counts_text(count_rows(groups)));
-    html.element("p", {{"class", "key-line"}},
-                 "The vertical line is the limit: right of it is inside, left of it outside. Bar: "
-                 "expanded uncertainty. Hatched box: what the rig itself may have added or hidden.");
+    html.element(
+        "p", {{"class", "key-line"}},
+        "The vertical line is the limit: right of it is inside, left of it outside. Bar: "
+        "expanded uncertainty. Hatched box: what the rig itself may have added or hidden.");
     if (groups.empty()) {
         html.element("p", "No figure was measured.");
     } else {
@@ -150,7 +151,8 @@ std::string report_html(const RunDocument& run) {
         html.close().close();
     }
     using Part = void (*)(Html&, const RunDocument&);
-    for (const Part part : std::array<Part, 5>{put_not_tested, put_rig, put_conditions, put_limits, put_files}) {
+    for (const Part part :
+         std::array<Part, 5>{put_not_tested, put_rig, put_conditions, put_limits, put_files}) {
         html.open("section");
         part(html, run);
         html.close();

@@ -5,9 +5,9 @@
 /// screen, on a phone, in the dark, and prints on A4 and Letter.
 #pragma once
 
-#include <string>
-
 #include "runner/run_document.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

@@ -1,3 +1,9 @@
+#include "runner/figure_words.hpp"
+#include "runner/number_text.hpp"
+#include "runner/report_plots.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -5,12 +11,6 @@
 #include <map>
 #include <optional>
 #include <set>
-
-#include <fmt/format.h>
-
-#include "runner/figure_words.hpp"
-#include "runner/number_text.hpp"
-#include "runner/report_plots.hpp"
 
 namespace afterload::runner {
 
@@ -203,8 +203,7 @@ void put_curves(PlotCanvas& canvas, const std::vector<Reading>& readings, double
             }
         }
         if (!points.empty()) {
-            canvas.end_label(points.back(),
-                             std::string{channel == 1 ? "left" : "right"} + suffix,
+            canvas.end_label(points.back(), std::string{channel == 1 ? "left" : "right"} + suffix,
                              channel == 1 ? "left" : "right");
         }
     }
@@ -231,7 +230,9 @@ PlotNumbers numbers_of(const std::vector<Reading>& readings, double Reading::*al
     return numbers;
 }
 
-std::string side(int channel) { return channel == 1 ? "left" : "right"; }
+std::string side(int channel) {
+    return channel == 1 ? "left" : "right";
+}
 
 /// What is seen: who lies over the limit, and where it rises.
 std::string caption_of(const std::vector<Reading>& readings, double Reading::*along,
@@ -271,10 +272,11 @@ std::string caption_of(const std::vector<Reading>& readings, double Reading::*al
         const double first = by_place.begin()->second;
         const double last = by_place.rbegin()->second;
         if (against_level && first > 1.5 * last) {
-            caption += fmt::format("The {} channel distorts more the quieter it plays. ",
-                                   side(channel));
+            caption +=
+                fmt::format("The {} channel distorts more the quieter it plays. ", side(channel));
         } else if (!against_level && last > 2.0 * first) {
-            caption += fmt::format("In the {} channel it rises towards the treble. ", side(channel));
+            caption +=
+                fmt::format("In the {} channel it rises towards the treble. ", side(channel));
         }
     }
     if (caption.empty()) {
@@ -296,8 +298,8 @@ std::string extremes_of(const std::vector<Reading>& readings) {
                             limit ? fmt::format(", rated {} %", plain(*limit, 3)) : ""));
 }
 
-/// One decade up is as long as one decade across, within what a page has room for; both kinds of plot
-/// are about three decades wide and so come out alike, side by side.
+/// One decade up is as long as one decade across, within what a page has room for; both kinds of
+/// plot are about three decades wide and so come out alike, side by side.
 double height_for(double y_decades) {
     constexpr double decades_across = 3.1;
     const double across = plot_width - margins.left - margins.right;
@@ -323,8 +325,7 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
     const double low = std::min(*levels.begin() / 1.5, rated ? *rated / 800.0 : high / 1000.0);
     PlotCanvas probe{plot_width, 400.0, margins};
     percent_axis(probe, readings);
-    PlotCanvas canvas{plot_width,
-                      height_for(std::log10(probe.y().high / probe.y().low)), margins};
+    PlotCanvas canvas{plot_width, height_for(std::log10(probe.y().high / probe.y().low)), margins};
     canvas.x_axis(low, high, true);
     canvas.y_axis(probe.y().low, probe.y().high, true);
     canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");
@@ -361,8 +362,8 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
                      [&](const Reading& reading) { return reading.level == level; });
         PlotCanvas probe{plot_width, 400.0, margins};
         percent_axis(probe, readings);
-        PlotCanvas canvas{plot_width,
-                          height_for(std::log10(probe.y().high / probe.y().low)), margins};
+        PlotCanvas canvas{plot_width, height_for(std::log10(probe.y().high / probe.y().low)),
+                          margins};
         canvas.x_axis(18.0, 22000.0, true);
         canvas.y_axis(probe.y().low, probe.y().high, true);
         canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");

@@ -1,13 +1,13 @@
+#include "runner/number_text.hpp"
+#include "runner/report_plots.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <map>
 #include <optional>
-
-#include <fmt/format.h>
-
-#include "runner/number_text.hpp"
-#include "runner/report_plots.hpp"
 
 namespace afterload::runner {
 
@@ -15,7 +15,7 @@ namespace {
 
 struct MainsLines {
     double mains_hz = 50.0;
-    std::map<int, double> left;   ///< order, V rms
+    std::map<int, double> left;  ///< order, V rms
     std::map<int, double> right;
     std::optional<double> limit;  ///< of all together, V
     std::string step;
@@ -89,8 +89,7 @@ void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots
     canvas.x_ticks({}, {}, "frequency, Hz");
     for (int order = 1; order <= highest; ++order) {
         if (highest <= 6 || order % 2 == 0 || order == 1) {
-            canvas.x_tick(order * lines.mains_hz,
-                          tick_text(std::round(order * lines.mains_hz)));
+            canvas.x_tick(order * lines.mains_hz, tick_text(std::round(order * lines.mains_hz)));
         }
     }
     std::vector<std::pair<double, std::pair<int, bool>>> order_of_size;
@@ -118,10 +117,10 @@ void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots
     ReportPlot plot;
     plot.title = "Mains lines in the quiet output";
     const auto& [top, where] = order_of_size.front();
-    plot.caption = page(fmt::format(
-        "The largest is {}, {}, {}.", quantity_text(std::round(where.first * lines.mains_hz), "Hz"),
-        quantity_text(top, "V", 3), where.second ? "left" : "right"));
-    plot.caption += where.first == 1   ? " The mains frequency itself: stray field or a ground path."
+    plot.caption = page(fmt::format("The largest is {}, {}, {}.",
+                                    quantity_text(std::round(where.first * lines.mains_hz), "Hz"),
+                                    quantity_text(top, "V", 3), where.second ? "left" : "right"));
+    plot.caption += where.first == 1 ? " The mains frequency itself: stray field or a ground path."
                     : where.first == 2 ? " Twice the mains frequency comes from the supply."
                                        : "";
     if (lines.limit) {
@@ -132,8 +131,7 @@ void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots
     for (int order = 1; order <= highest; ++order) {
         const auto cell = [order](const std::map<int, double>& side) {
             const auto found = side.find(order);
-            return found == side.end() ? std::string{}
-                                       : page(quantity_text(found->second, "V", 3));
+            return found == side.end() ? std::string{} : page(quantity_text(found->second, "V", 3));
         };
         plot.numbers.rows.push_back({page(quantity_text(std::round(order * lines.mains_hz), "Hz")),
                                      cell(lines.left), cell(lines.right)});

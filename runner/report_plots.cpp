@@ -25,7 +25,8 @@ void put_plot(Html& html, ReportPlot& plot) {
         plot.extremes.empty() ? plot.caption : fmt::format("{} {}", plot.caption, plot.extremes);
     html.open("div", {{"class", "plate"}});
     for (auto& [kind, canvas] : plot.drawings) {
-        html.add(canvas.drawing(fmt::format("{}-{}", plot.id, kind), kind, plot.title, description));
+        html.add(
+            canvas.drawing(fmt::format("{}-{}", plot.id, kind), kind, plot.title, description));
     }
     html.close();
     html.element("figcaption", plot.caption);

@@ -1,15 +1,15 @@
 /// The plots of a report: distortion against level and against frequency, response with its mask,
-/// spectrum, mains lines. What was not measured has no empty frame. Each has a caption that says what
-/// is seen, and its numbers below it.
+/// spectrum, mains lines. What was not measured has no empty frame. Each has a caption that says
+/// what is seen, and its numbers below it.
 #pragma once
-
-#include <string>
-#include <string_view>
-#include <vector>
 
 #include "runner/html_text.hpp"
 #include "runner/plot_canvas.hpp"
 #include "runner/run_document.hpp"
+
+#include <string>
+#include <string_view>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -21,10 +21,10 @@ struct PlotNumbers {
 
 /// One plot: one drawing for all widths, or a wide and a narrow one.
 struct ReportPlot {
-    std::string id;       ///< unique in the page
+    std::string id;  ///< unique in the page
     std::string title;
     std::string caption;
-    std::string extremes; ///< largest, smallest and rated value, for the description
+    std::string extremes;  ///< largest, smallest and rated value, for the description
     std::vector<std::pair<std::string, PlotCanvas>> drawings;  ///< "half", or "wide" and "narrow"
     PlotNumbers numbers;
 };

@@ -1,12 +1,12 @@
+#include "runner/number_text.hpp"
+#include "runner/report_plots.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <map>
 #include <optional>
-
-#include <fmt/format.h>
-
-#include "runner/number_text.hpp"
-#include "runner/report_plots.hpp"
 
 namespace afterload::runner {
 
@@ -101,14 +101,15 @@ PlotCanvas canvas_of(const Response& response, bool wide) {
     PlotCanvas canvas{width, decade + margins.top + margins.bottom, margins};
     canvas.x_axis(low, high, true);
     canvas.y_axis(-8.0, 2.0, false);
-    canvas.y_ticks({-8.0, -6.0, -4.0, -2.0, 0.0, 2.0}, {}, wide ? page(fmt::format("level, dB re {}",
-                   quantity_text(response.reference_hz, "Hz", 3))) : "level, dB");
+    canvas.y_ticks(
+        {-8.0, -6.0, -4.0, -2.0, 0.0, 2.0}, {},
+        wide ? page(fmt::format("level, dB re {}", quantity_text(response.reference_hz, "Hz", 3)))
+             : "level, dB");
     canvas.x_ticks(wide ? trade_ticks(low, high) : std::vector<double>{20, 100, 1000, 10000, 20000},
                    minor_ticks(low, high), "frequency, Hz");
     put_mask(canvas, response, wide);
-    for (const auto& [curve, trace, text] :
-         {std::tuple{response.left, Trace::left, "left"},
-          std::tuple{response.right, Trace::right, "right"}}) {
+    for (const auto& [curve, trace, text] : {std::tuple{response.left, Trace::left, "left"},
+                                             std::tuple{response.right, Trace::right, "right"}}) {
         if (curve == nullptr) {
             continue;
         }
@@ -209,8 +210,7 @@ PlotNumbers numbers_of(const Response& response) {
         }
     }
     for (const auto& [hertz, values] : rows) {
-        numbers.rows.push_back(
-            {page(quantity_text(hertz, "Hz")), values.first, values.second});
+        numbers.rows.push_back({page(quantity_text(hertz, "Hz")), values.first, values.second});
     }
     return numbers;
 }

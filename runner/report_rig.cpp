@@ -1,5 +1,12 @@
 #include "runner/report_rig.hpp"
 
+#include "runner/figure_words.hpp"
+#include "runner/number_text.hpp"
+#include "runner/time_text.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -9,13 +16,6 @@
 #include <utility>
 #include <vector>
 
-#include <fmt/format.h>
-#include <fmt/ranges.h>
-
-#include "runner/figure_words.hpp"
-#include "runner/number_text.hpp"
-#include "runner/time_text.hpp"
-
 namespace afterload::runner {
 
 namespace {
@@ -24,7 +24,9 @@ std::string volts(const std::optional<VoltsRms>& value) {
     return value ? page(quantity_text(value->in<VoltsRms>(), "V", 3)) : std::string{"unknown"};
 }
 
-std::string percent(double ratio) { return page(plain(100.0 * ratio, 2) + " %"); }
+std::string percent(double ratio) {
+    return page(plain(100.0 * ratio, 2) + " %");
+}
 
 /// A table of names and values.
 class Facts {
@@ -106,9 +108,7 @@ std::string reading_text(const SlowReading& reading) {
     const auto kind = figure_kind(reading.quantity);
     const bool warm = reading.quantity == "heat_sink" || reading.quantity == "ambient" ||
                       reading.quantity == "load_temperature";
-    const std::string symbol = warm   ? "°C"
-                               : kind ? shown_unit(*kind, 1.0).symbol
-                                      : std::string{};
+    const std::string symbol = warm ? "°C" : kind ? shown_unit(*kind, 1.0).symbol : std::string{};
     return page(fmt::format("{} ± {}{}", quantity_text(reading.value, symbol, 4),
                             quantity_text(2.0 * reading.u_k1, symbol, 2),
                             reading.outcome.empty() ? "" : "; " + reading.outcome));
@@ -131,15 +131,16 @@ void put_events(Html& html, const RunDocument& run) {
     std::multimap<double, std::vector<std::string>> lines;
     for (const StepResult& step : run.steps) {
         for (const RunEvent& event : step.events) {
-            lines.emplace(event.since_start.in<Seconds>(), std::vector<std::string>
-                      {clock_text(event.since_start), words_of(name(event.blame)),
-                       page(fmt::format("{}, {}{}{}", event.kind,
-                                        event.unit.empty()
-                                            ? std::string{}
-                                            : quantity_text(event.size, event.unit, 3),
-                                        event.timeline_intact ? ", no sample missing" : "",
-                                        event.note.empty() ? "" : "; " + event.note)),
-                       whose(event.channel)});
+            lines.emplace(
+                event.since_start.in<Seconds>(),
+                std::vector<std::string>{
+                    clock_text(event.since_start), words_of(name(event.blame)),
+                    page(fmt::format("{}, {}{}{}", event.kind,
+                                     event.unit.empty() ? std::string{}
+                                                        : quantity_text(event.size, event.unit, 3),
+                                     event.timeline_intact ? ", no sample missing" : "",
+                                     event.note.empty() ? "" : "; " + event.note)),
+                    whose(event.channel)});
         }
         for (const Retake& retake : step.retakes) {
             std::vector<std::string> faults;
@@ -148,10 +149,11 @@ void put_events(Html& html, const RunDocument& run) {
                                      ? std::string{name(fault.kind)}
                                      : fmt::format("{} ({})", name(fault.kind), fault.note));
             }
-            lines.emplace(retake.since_start.in<Seconds>(), std::vector<std::string>
-                      {clock_text(retake.since_start), "rig",
-                       fmt::format("record taken again: {}", fmt::join(faults, ", ")),
-                       "both channels"});
+            lines.emplace(retake.since_start.in<Seconds>(),
+                          std::vector<std::string>{
+                              clock_text(retake.since_start), "rig",
+                              fmt::format("record taken again: {}", fmt::join(faults, ", ")),
+                              "both channels"});
         }
     }
     for (const auto& [time, cells] : lines) {
@@ -176,13 +178,14 @@ void put_rig(Html& html, const RunDocument& run) {
         facts.put("card", page(fmt::format("{}, {} Hz, {} bit", bench.card.name,
                                            plain(bench.card.rate.frequency().in<Hertz>()),
                                            bench.card.bits)));
-        facts.put("source", page(fmt::format("{} at full scale from {}, level known to {} % (k = 1){}",
-                                             quantity_text(bench.source.full_scale.in<VoltsRms>(), "V", 3),
-                                             quantity_text(bench.source.impedance.in<Ohms>(), "Ω"),
-                                             plain(100.0 * bench.source.level_u_k1, 2),
-                                             bench.source.calibration_id.empty()
-                                                 ? ""
-                                                 : ", " + bench.source.calibration_id)));
+        facts.put(
+            "source",
+            page(fmt::format(
+                "{} at full scale from {}, level known to {} % (k = 1){}",
+                quantity_text(bench.source.full_scale.in<VoltsRms>(), "V", 3),
+                quantity_text(bench.source.impedance.in<Ohms>(), "Ω"),
+                plain(100.0 * bench.source.level_u_k1, 2),
+                bench.source.calibration_id.empty() ? "" : ", " + bench.source.calibration_id)));
         facts.put("flatness", page(fmt::format("{} dB (k = 1)", plain(bench.flatness_u_k1_db, 2))));
         facts.put("sense leads", bench.sense_grounded ? "share the card’s ground" : "floating");
         facts.put("independent cut-out", words_of(bench.cut_out));
@@ -194,13 +197,14 @@ void put_rig(Html& html, const RunDocument& run) {
             facts.put(meter.name, fmt::format("reads {}", fmt::join(reads, ", ")));
         }
         if (bench.limits.largest_output) {
-            facts.put("largest output allowed",
-                      page(quantity_text(bench.limits.largest_output->in<Watts>(), "W") + " a channel"));
+            facts.put(
+                "largest output allowed",
+                page(quantity_text(bench.limits.largest_output->in<Watts>(), "W") + " a channel"));
         }
     }
-    const std::vector<std::string_view> heads{"range", "full scale, peak", "own noise, A", "own noise",
-                                              "own hum", "own THD, source + input", "found",
-                                              "calibrated"};
+    const std::vector<std::string_view> heads{
+        "range",   "full scale, peak",        "own noise, A", "own noise",
+        "own hum", "own THD, source + input", "found",        "calibrated"};
     html.open("table", {{"class", "list"}});
     html.element("caption", "Ranges and the rig’s own part in each");
     put_heads(html, heads);
@@ -220,11 +224,11 @@ void put_rig(Html& html, const RunDocument& run) {
     put_heads(html, load_heads);
     html.open("tbody");
     for (const sequences::LoadEntry& load : bench.loads) {
-        put_cells(html, load_heads,
-                  {std::string{name(load.channel)},
-                   page(quantity_text(load.resistance.in<Ohms>(), "Ω")), percent(load.u_k1),
-                   page(quantity_text(load.continuous.in<Watts>(), "W")),
-                   load.measured.empty() ? "never" : load.measured});
+        put_cells(
+            html, load_heads,
+            {std::string{name(load.channel)}, page(quantity_text(load.resistance.in<Ohms>(), "Ω")),
+             percent(load.u_k1), page(quantity_text(load.continuous.in<Watts>(), "W")),
+             load.measured.empty() ? "never" : load.measured});
     }
     html.close().close();
 }
@@ -250,8 +254,8 @@ void put_conditions(Html& html, const RunDocument& run) {
         for (const StepResult& step : run.steps) {
             for (const SlowReading& reading : step.readings) {
                 const auto kind = figure_kind(reading.quantity);
-                facts.put(fmt::format("{}, {}", kind ? std::string{words(*kind)}
-                                                     : words_of(reading.quantity),
+                facts.put(fmt::format("{}, {}",
+                                      kind ? std::string{words(*kind)} : words_of(reading.quantity),
                                       name(reading.channel)),
                           reading_text(reading));
             }

@@ -11,6 +11,6 @@ void put_rig(Html& html, const RunDocument& run);         ///< bench, ranges, lo
 void put_conditions(Html& html, const RunDocument& run);  ///< mains, room, readings, events, notes
 void put_limits(Html& html, const RunDocument& run);      ///< limits, origins, the decision rule
 void put_not_tested(Html& html, const RunDocument& run);
-void put_files(Html& html, const RunDocument& run);       ///< files with their checksums, versions
+void put_files(Html& html, const RunDocument& run);  ///< files with their checksums, versions
 
 }  // namespace afterload::runner

@@ -1,14 +1,14 @@
 #include "runner/report_scale.hpp"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
 #include <optional>
 #include <utility>
-
-#include <fmt/format.h>
-#include <fmt/ranges.h>
 
 namespace afterload::runner {
 
@@ -24,14 +24,16 @@ double stretched(double margin) {
     return std::copysign(std::log10(1.0 + std::abs(margin) / 0.5), margin);
 }
 
-std::string percent(double place) { return coordinate(100.0 * place) + "%"; }
+std::string percent(double place) {
+    return coordinate(100.0 * place) + "%";
+}
 
 /// One channel on the axis, in dB of margin.
 struct Point {
     double value = 0.0;
-    double low = 0.0;       ///< ends of the uncertainty bar
+    double low = 0.0;  ///< ends of the uncertainty bar
     double high = 0.0;
-    double rig_low = 0.0;   ///< ends with the rig's part
+    double rig_low = 0.0;  ///< ends with the rig's part
     double rig_high = 0.0;
     bool rig_larger = false;  ///< the rig's part is larger than the uncertainty
     bool bound = false;
@@ -97,10 +99,7 @@ void put_point(Html& html, const Point& point, bool left, double y) {
     const char* channel = left ? "left" : "right";
     const double place = margin_place(point.value);
     const auto use = [&](const char* symbol) {
-        html.shape("use", {{"href", symbol},
-                           {"class", channel},
-                           {"x", percent(place)},
-                           {"y", y}});
+        html.shape("use", {{"href", symbol}, {"class", channel}, {"x", percent(place)}, {"y", y}});
     };
     if (point.bound) {
         use("#at-least");
@@ -144,7 +143,8 @@ void put_scale_symbols(Html& html) {
                           {"height", "4"},
                           {"patternUnits", "userSpaceOnUse"},
                           {"patternTransform", "rotate(45)"}});
-    html.shape("line", {{"class", "hatch-line"}, {"x1", "0"}, {"x2", "0"}, {"y1", "0"}, {"y2", "4"}});
+    html.shape("line",
+               {{"class", "hatch-line"}, {"x1", "0"}, {"x2", "0"}, {"y1", "0"}, {"y2", "4"}});
     html.close();
     html.open("pattern", {{"id", "forbidden"},
                           {"width", "5"},
@@ -154,34 +154,28 @@ void put_scale_symbols(Html& html) {
     html.shape("line",
                {{"class", "forbidden-line"}, {"x1", "0"}, {"x2", "0"}, {"y1", "0"}, {"y2", "5"}});
     html.close();
-    html.open("pattern", {{"id", "dots"},
-                          {"width", "4"},
-                          {"height", "4"},
-                          {"patternUnits", "userSpaceOnUse"}});
+    html.open(
+        "pattern",
+        {{"id", "dots"}, {"width", "4"}, {"height", "4"}, {"patternUnits", "userSpaceOnUse"}});
     html.shape("circle", {{"class", "dot"}, {"cx", "1"}, {"cy", "1"}, {"r", "0.6"}});
     html.close();
     html.close();
     html.open("symbol", {{"id", "guides"}, {"overflow", "visible"}});
-    html.shape("rect", {{"class", "tint"},
-                        {"x", "0"},
-                        {"y", "0"},
-                        {"width", percent(limit)},
-                        {"height", "100%"}});
+    html.shape(
+        "rect",
+        {{"class", "tint"}, {"x", "0"}, {"y", "0"}, {"width", percent(limit)}, {"height", "100%"}});
     for (const double guide : guides_db) {
         const std::string x = percent(margin_place(guide));
-        html.shape("line",
-                   {{"class", "hair"}, {"x1", x}, {"x2", x}, {"y1", "0"}, {"y2", "100%"}});
+        html.shape("line", {{"class", "hair"}, {"x1", x}, {"x2", x}, {"y1", "0"}, {"y2", "100%"}});
     }
     html.close();
     html.open("symbol", {{"id", "disc"}, {"overflow", "visible"}});
     html.shape("circle", {{"class", "filled"}, {"cx", "0"}, {"cy", "0"}, {"r", "3.6"}});
     html.close();
     html.open("symbol", {{"id", "square"}, {"overflow", "visible"}});
-    html.shape("rect", {{"class", "hollow"},
-                        {"x", "-3.2"},
-                        {"y", "-3.2"},
-                        {"width", "6.4"},
-                        {"height", "6.4"}});
+    html.shape(
+        "rect",
+        {{"class", "hollow"}, {"x", "-3.2"}, {"y", "-3.2"}, {"width", "6.4"}, {"height", "6.4"}});
     html.close();
     html.open("symbol", {{"id", "beyond-right"}, {"overflow", "visible"}});
     html.shape("path", {{"class", "filled"}, {"d", "M-8,-4 L-1,0 L-8,4 Z"}});
@@ -225,13 +219,15 @@ void put_margin_scale(Html& html, const FigureRow& row) {
     const bool comparable = row.verdict && *row.verdict != VerdictKind::not_comparable;
     html.open("svg", {{"class", "scale"}, {"role", "img"}, {"aria-label", scale_words(row)}});
     if (!row.verdict || row.rating() == nullptr) {
-        html.shape("line", {{"class", "hair"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
+        html.shape("line",
+                   {{"class", "hair"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
         html.close();
         return;
     }
     if (!comparable) {
-        html.shape("line",
-                   {{"class", "limit dotted"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
+        html.shape(
+            "line",
+            {{"class", "limit dotted"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
         html.close();
         return;
     }
@@ -247,7 +243,8 @@ void put_margin_scale(Html& html, const FigureRow& row) {
     if (right) {
         put_bar(html, *right, "right", right_y);
     }
-    html.shape("line", {{"class", "limit"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
+    html.shape("line",
+               {{"class", "limit"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
     if (left) {
         put_point(html, *left, true, left_y);
     }
@@ -258,12 +255,16 @@ void put_margin_scale(Html& html, const FigureRow& row) {
 }
 
 void put_mark(Html& html, VerdictKind kind) {
-    html.open("svg", {{"class", "mark"}, {"width", "26"}, {"height", "11"}, {"aria-hidden", "true"}});
+    html.open("svg",
+              {{"class", "mark"}, {"width", "26"}, {"height", "11"}, {"aria-hidden", "true"}});
     const auto limit_line = [&] {
-        html.shape("line", {{"class", "limit"}, {"x1", "13"}, {"x2", "13"}, {"y1", "0"}, {"y2", "11"}});
+        html.shape("line",
+                   {{"class", "limit"}, {"x1", "13"}, {"x2", "13"}, {"y1", "0"}, {"y2", "11"}});
     };
     const auto bar = [&](double x) {
-        html.shape("rect", {{"class", "mark-bar"}, {"x", x - 5.0}, {"y", 4.0}, {"width", 10.0}, {"height", 3.0}});
+        html.shape(
+            "rect",
+            {{"class", "mark-bar"}, {"x", x - 5.0}, {"y", 4.0}, {"width", 10.0}, {"height", 3.0}});
     };
     const auto dot = [&](double x) {
         html.shape("circle", {{"class", "ink"}, {"cx", x}, {"cy", 5.5}, {"r", 2.5}});
@@ -290,11 +291,15 @@ void put_mark(Html& html, VerdictKind kind) {
             dot(6.0);
             break;
         case VerdictKind::not_resolvable:
-            html.shape("rect", {{"class", "mark-box"}, {"x", 4.0}, {"y", 2.5}, {"width", 18.0}, {"height", 6.0}});
+            html.shape(
+                "rect",
+                {{"class", "mark-box"}, {"x", 4.0}, {"y", 2.5}, {"width", 18.0}, {"height", 6.0}});
             limit_line();
             break;
         case VerdictKind::not_comparable:
-            html.shape("line", {{"class", "limit dotted"}, {"x1", "13"}, {"x2", "13"}, {"y1", "0"}, {"y2", "11"}});
+            html.shape(
+                "line",
+                {{"class", "limit dotted"}, {"x1", "13"}, {"x2", "13"}, {"y1", "0"}, {"y2", "11"}});
             dot(20.0);
             break;
     }

@@ -1,14 +1,14 @@
 /// The small picture that carries every verdict: the limit is a line, the value a point, its
 /// uncertainty a bar; right of the line is inside, left of it outside.
 ///
-/// One axis for all rows of the report, so that the limit lines join down the page: the margin in dB
-/// at x = sign(m) log10(1 + |m| / 0.5 dB), from -10 to +30 dB.
+/// One axis for all rows of the report, so that the limit lines join down the page: the margin in
+/// dB at x = sign(m) log10(1 + |m| / 0.5 dB), from -10 to +30 dB.
 #pragma once
-
-#include <string>
 
 #include "runner/figure_rows.hpp"
 #include "runner/html_text.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

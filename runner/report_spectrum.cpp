@@ -1,12 +1,12 @@
+#include "runner/number_text.hpp"
+#include "runner/report_plots.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <optional>
-
-#include <fmt/format.h>
-
-#include "runner/number_text.hpp"
-#include "runner/report_plots.hpp"
 
 namespace afterload::runner {
 
@@ -28,7 +28,9 @@ std::string ordinal(int order) {
     }
 }
 
-double percent_of(double db) { return 100.0 * std::pow(10.0, db / 20.0); }
+double percent_of(double db) {
+    return 100.0 * std::pow(10.0, db / 20.0);
+}
 
 /// To two digits, as a frequency is called.
 double rounded(double hertz) {
@@ -91,8 +93,7 @@ PlotCanvas canvas_of(const SpectrumPlot& plot, const std::vector<Harmonic>& harm
         }
         canvas.x_tick(at, std::to_string(order));
         if (order % 2 == 1 && (wide || order % 4 == 1)) {
-            canvas.note(at, canvas.y().low, 0.0, -27.0, tick_text(rounded(at)),
-                        "middle");
+            canvas.note(at, canvas.y().low, 0.0, -27.0, tick_text(rounded(at)), "middle");
         }
     }
     canvas.band(plot.frequency_hz, plot.low_db, plot.high_db);
@@ -126,9 +127,9 @@ std::string caption_of(const std::vector<Harmonic>& harmonics) {
     if (harmonics.empty()) {
         return "No harmonic stands out of the noise.";
     }
-    const auto largest = std::max_element(
-        harmonics.begin(), harmonics.end(),
-        [](const Harmonic& a, const Harmonic& b) { return a.db < b.db; });
+    const auto largest =
+        std::max_element(harmonics.begin(), harmonics.end(),
+                         [](const Harmonic& a, const Harmonic& b) { return a.db < b.db; });
     double odd = 0.0;
     double even = 0.0;
     for (const Harmonic& harmonic : harmonics) {

@@ -1,15 +1,15 @@
 #include "runner/report_statement.hpp"
 
-#include <array>
-#include <utility>
-#include <vector>
-
-#include <fmt/format.h>
-
 #include "runner/figure_rows.hpp"
 #include "runner/figure_words.hpp"
 #include "runner/sheet.hpp"
 #include "runner/time_text.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <utility>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -110,7 +110,8 @@ std::string exceptions(const std::vector<const FigureRow*>& rows, std::string_vi
         return fmt::format(" Two, the {} and the {}, are {}.", plain_words(rows[0]->kind),
                            plain_words(rows[1]->kind), what);
     }
-    return fmt::format(" {} are {}.", capitalised(number_word(static_cast<int>(rows.size()))), what);
+    return fmt::format(" {} are {}.", capitalised(number_word(static_cast<int>(rows.size()))),
+                       what);
 }
 
 std::string open_sentences(const Tally& tally) {
@@ -122,7 +123,7 @@ std::string open_sentences(const Tally& tally) {
 
 std::string number_word(int number) {
     static constexpr std::array<std::string_view, 13> names{
-        "no",  "one",   "two",   "three", "four",   "five",  "six",
+        "no",    "one",   "two",  "three", "four",   "five",  "six",
         "seven", "eight", "nine", "ten",   "eleven", "twelve"};
     return number >= 0 && number < static_cast<int>(names.size())
                ? std::string{names[static_cast<std::size_t>(number)]}
@@ -139,10 +140,11 @@ std::string statement(const RunDocument& run) {
         return tally.scored == 0
                    ? fmt::format("Stopped after {}; nothing was measured against a rating.",
                                  duration_words(run.lasted))
-                   : fmt::format("Stopped after {}; measured until then: {} of {} meet their "
-                                 "ratings.",
-                                 duration_words(run.lasted), number_word(tally.meets),
-                                 plural(tally.scored, "figure"));
+                   : fmt::format(
+                         "Stopped after {}; measured until then: {} of {} meet their "
+                         "ratings.",
+                         duration_words(run.lasted), number_word(tally.meets),
+                         plural(tally.scored, "figure"));
     }
     if (tally.scored == 0) {
         return "No figure could be held against a rating.";
@@ -150,12 +152,12 @@ std::string statement(const RunDocument& run) {
     const int outside = tally.fails;
     if (run.stage == Stage::as_received) {
         const std::string first =
-            outside > 0 ? fmt::format("As it came in: {} of {} outside.", number_word(outside),
-                                      plural(tally.scored, "figure"))
-                        : fmt::format("As it came in: {} of {} meet their ratings.",
-                                      tally.meets == tally.scored ? "all"
-                                                                  : number_word(tally.meets),
-                                      plural(tally.scored, "figure"));
+            outside > 0
+                ? fmt::format("As it came in: {} of {} outside.", number_word(outside),
+                              plural(tally.scored, "figure"))
+                : fmt::format("As it came in: {} of {} meet their ratings.",
+                              tally.meets == tally.scored ? "all" : number_word(tally.meets),
+                              plural(tally.scored, "figure"));
         return first + open_sentences(tally);
     }
     if (outside > 0) {
@@ -165,10 +167,9 @@ std::string statement(const RunDocument& run) {
                open_sentences(tally);
     }
     if (tally.meets == tally.scored) {
-        return tally.scored == 1
-                   ? std::string{"Repaired. The one figure below meets its rating."}
-                   : fmt::format("Repaired. All {} below meet their ratings.",
-                                 plural(tally.scored, "figure"));
+        return tally.scored == 1 ? std::string{"Repaired. The one figure below meets its rating."}
+                                 : fmt::format("Repaired. All {} below meet their ratings.",
+                                               plural(tally.scored, "figure"));
     }
     return fmt::format("Repaired. {} of the {} below meet{} {}.",
                        capitalised(number_word(tally.meets)), plural(tally.scored, "figure"),

@@ -1,9 +1,10 @@
-/// What a run says in one or two sentences: for the customer, and as the headline of the shop's sheet.
+/// What a run says in one or two sentences: for the customer, and as the headline of the shop's
+/// sheet.
 #pragma once
 
-#include <string>
-
 #include "runner/run_document.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

@@ -1,15 +1,15 @@
 #include "runner/report_table.hpp"
 
-#include <algorithm>
-#include <string>
-
-#include <fmt/format.h>
-#include <fmt/ranges.h>
-
 #include "runner/figure_words.hpp"
 #include "runner/number_text.hpp"
 #include "runner/report_scale.hpp"
 #include "runner/utf8_text.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <string>
 
 namespace afterload::runner {
 
@@ -76,9 +76,9 @@ std::string assumed_of(const FigureRow& row) {
             }
         }
     }
-    return parts.empty() ? std::string{}
-                         : fmt::format("Assumed, the sheet does not state it: {}.",
-                                       fmt::join(parts, ", "));
+    return parts.empty()
+               ? std::string{}
+               : fmt::format("Assumed, the sheet does not state it: {}.", fmt::join(parts, ", "));
 }
 
 std::string uncertainty_text(const FigureRow& row, const WrittenRow& numbers) {
@@ -88,7 +88,8 @@ std::string uncertainty_text(const FigureRow& row, const WrittenRow& numbers) {
         return page(fmt::format("0{}", unit)).substr(1);
     }
     if (!numbers.expanded_right.empty() && row.right != nullptr) {
-        return page(fmt::format("± {} and {}{}", numbers.expanded_left, numbers.expanded_right, unit));
+        return page(
+            fmt::format("± {} and {}{}", numbers.expanded_left, numbers.expanded_right, unit));
     }
     return page(fmt::format("± {}{}", numbers.expanded, unit));
 }
@@ -133,8 +134,9 @@ void put_verdict(Html& html, const FigureRow& row) {
         html.open("span", {{"class", "word"}});
         html.text(analysis::in_words(*row.verdict));
         html.close();
-        put_small(html, *row.verdict == VerdictKind::not_comparable ? std::string{"condition missing"}
-                                                                    : page(margin_text(row)));
+        put_small(html, *row.verdict == VerdictKind::not_comparable
+                            ? std::string{"condition missing"}
+                            : page(margin_text(row)));
     } else {
         html.open("span", {{"class", "word"}}).text("not scored").close();
         put_small(html, "no limit");
@@ -162,8 +164,8 @@ void put_row(Html& html, const FigureRow& row) {
     put_value(html, "right", numbers.right, row.single);
     html.open("td", {{"role", "cell"}, {"class", "uncertainty"}});
     html.text(uncertainty_text(row, numbers));
-    put_small(html, page(numbers.rig == "unknown" ? "rig unknown"
-                                                  : fmt::format("rig {}", numbers.rig)));
+    put_small(html,
+              page(numbers.rig == "unknown" ? "rig unknown" : fmt::format("rig {}", numbers.rig)));
     html.close();
     put_limit(html, row, numbers);
     html.open("td", {{"role", "cell"}, {"class", "scale-cell"}});
@@ -192,7 +194,8 @@ void put_heads(Html& html) {
     };
     const auto side = [&](const char* symbol, std::string_view name) {
         html.open("th", {{"role", "columnheader"}, {"scope", "col"}, {"class", "number"}});
-        html.open("svg", {{"class", "key"}, {"width", "9"}, {"height", "9"}, {"aria-hidden", "true"}});
+        html.open("svg",
+                  {{"class", "key"}, {"width", "9"}, {"height", "9"}, {"aria-hidden", "true"}});
         html.shape("use", {{"href", symbol}, {"class", std::string{name}}, {"x", 4.5}, {"y", 4.5}});
         html.close();
         html.text(fmt::format(" {}", name)).close();
@@ -218,7 +221,8 @@ void put_sheet_table(Html& html, const std::vector<RowGroup>& groups) {
                  "Figures with their uncertainty, limit and verdict, grouped by signal path");
     put_heads(html);
     for (const RowGroup& group : groups) {
-        html.open("tbody", {{"role", "rowgroup"}, {"class", "group"}}).open("tr", {{"role", "row"}});
+        html.open("tbody", {{"role", "rowgroup"}, {"class", "group"}})
+            .open("tr", {{"role", "row"}});
         html.open("th", {{"role", "rowheader"}, {"scope", "rowgroup"}, {"colspan", "7"}});
         html.outside(group.heading.empty() ? "Figures" : group.heading);
         if (!group.conditions.empty()) {

@@ -1,11 +1,11 @@
-/// The shop's sheet: every figure of the run with its conditions, uncertainty, limit, margin scale and
-/// verdict, grouped by signal path, one line of reason where it is not a plain pass.
+/// The shop's sheet: every figure of the run with its conditions, uncertainty, limit, margin scale
+/// and verdict, grouped by signal path, one line of reason where it is not a plain pass.
 #pragma once
-
-#include <vector>
 
 #include "runner/figure_rows.hpp"
 #include "runner/html_text.hpp"
+
+#include <vector>
 
 namespace afterload::runner {
 

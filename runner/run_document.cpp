@@ -49,17 +49,31 @@ std::optional<Enum> value_in(const Names<Enum, size>& names, std::string_view wa
 
 }  // namespace
 
-std::string_view name(Stage stage) { return name_in(stage_names, stage); }
-std::string_view name(RunState state) { return name_in(state_names, state); }
-std::string_view name(RunVerdict verdict) { return name_in(verdict_names, verdict); }
-std::string_view name(Blame blame) { return name_in(blame_names, blame); }
+std::string_view name(Stage stage) {
+    return name_in(stage_names, stage);
+}
+std::string_view name(RunState state) {
+    return name_in(state_names, state);
+}
+std::string_view name(RunVerdict verdict) {
+    return name_in(verdict_names, verdict);
+}
+std::string_view name(Blame blame) {
+    return name_in(blame_names, blame);
+}
 
-std::optional<Stage> stage(std::string_view name) { return value_in(stage_names, name); }
-std::optional<RunState> run_state(std::string_view name) { return value_in(state_names, name); }
+std::optional<Stage> stage(std::string_view name) {
+    return value_in(stage_names, name);
+}
+std::optional<RunState> run_state(std::string_view name) {
+    return value_in(state_names, name);
+}
 std::optional<RunVerdict> run_verdict(std::string_view name) {
     return value_in(verdict_names, name);
 }
-std::optional<Blame> blame(std::string_view name) { return value_in(blame_names, name); }
+std::optional<Blame> blame(std::string_view name) {
+    return value_in(blame_names, name);
+}
 
 int exit_status(const RunDocument& run) {
     switch (run.verdict) {

@@ -1,15 +1,15 @@
 #include "runner/run_json.hpp"
 
+#include "runner/bench_json.hpp"
+#include "runner/figure_json.hpp"
+
+#include <fmt/format.h>
+
 #include <array>
 #include <cmath>
 #include <limits>
 #include <optional>
 #include <utility>
-
-#include <fmt/format.h>
-
-#include "runner/bench_json.hpp"
-#include "runner/figure_json.hpp"
 
 namespace afterload::runner {
 
@@ -19,9 +19,9 @@ using analysis::VerdictKind;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
-constexpr std::array verdict_kinds{VerdictKind::pass,           VerdictKind::conditional_pass,
-                                   VerdictKind::conditional_fail, VerdictKind::fail,
-                                   VerdictKind::not_resolvable, VerdictKind::not_comparable};
+constexpr std::array verdict_kinds{
+    VerdictKind::pass, VerdictKind::conditional_pass, VerdictKind::conditional_fail,
+    VerdictKind::fail, VerdictKind::not_resolvable,   VerdictKind::not_comparable};
 
 std::optional<VerdictKind> verdict_kind(std::string_view wanted) {
     for (const VerdictKind kind : verdict_kinds) {
@@ -279,8 +279,7 @@ StepResult get_step(const JsonPlace& place) {
     step.readings = get_list(place, "readings", get_reading);
     step.records = get_list(place, "records", get_record);
     step.retakes = get_list(place, "retakes", [](const JsonPlace& entry) {
-        return Retake{Seconds{entry.at("since_start_s").number()},
-                      get_faults(entry.at("faults"))};
+        return Retake{Seconds{entry.at("since_start_s").number()}, get_faults(entry.at("faults"))};
     });
     step.events = get_list(place, "events", get_event);
     step.figures = get_list(place, "figures", get_scored);
@@ -400,9 +399,9 @@ void refuse_other_verdict(const JsonPlace& place, const RunDocument& run) {
     RunDocument again = run;
     conclude(again);
     if (again.verdict != run.verdict) {
-        place.at("verdict").misfit(fmt::format(
-            "says {}, the figures of the file give {}: the file was edited", name(run.verdict),
-            name(again.verdict)));
+        place.at("verdict").misfit(
+            fmt::format("says {}, the figures of the file give {}: the file was edited",
+                        name(run.verdict), name(again.verdict)));
     }
 }
 
@@ -478,7 +477,9 @@ Json run_json(const RunDocument& run) {
     return out;
 }
 
-std::string run_json_text(const RunDocument& run) { return pretty_json(run_json(run)); }
+std::string run_json_text(const RunDocument& run) {
+    return pretty_json(run_json(run));
+}
 
 tl::expected<RunDocument, std::string> read_run_json(std::string_view text) {
     const auto document = parse_json(text);

@@ -1,16 +1,16 @@
 /// The run document as JSON (schema "afterload/run/1", runner/schemas/run.schema.json), and back.
 ///
-/// This is the one true document of a run; sheet, table and report derive from it. Reading back gives
-/// what was written to the last bit. Fields that a later version adds are ignored.
+/// This is the one true document of a run; sheet, table and report derive from it. Reading back
+/// gives what was written to the last bit. Fields that a later version adds are ignored.
 #pragma once
-
-#include <string>
-#include <string_view>
-
-#include <tl/expected.hpp>
 
 #include "runner/json_text.hpp"
 #include "runner/run_document.hpp"
+
+#include <tl/expected.hpp>
+
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 
@@ -26,7 +26,8 @@ inline constexpr std::string_view run_schema = "afterload/run/1";
 
 /// Reads a run document.
 ///
-/// Fails   torn text, another schema, a field missing or of the wrong kind (with its place), a number
+/// Fails   torn text, another schema, a field missing or of the wrong kind (with its place), a
+/// number
 ///         that contradicts another in the file: u_k1 and its budget, the verdict and the figures.
 [[nodiscard]] tl::expected<RunDocument, std::string> read_run_json(std::string_view text);
 

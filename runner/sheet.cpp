@@ -1,17 +1,17 @@
 #include "runner/sheet.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <utility>
-#include <vector>
-
-#include <fmt/format.h>
-#include <fmt/ranges.h>
-
 #include "runner/figure_rows.hpp"
 #include "runner/figure_words.hpp"
 #include "runner/number_text.hpp"
 #include "runner/time_text.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -143,8 +143,8 @@ private:
                 parts.push_back(fmt::format("{:.0f} °C", driven->ambient));
             }
         }
-        out_ += wrapped(fmt::format("{}", fmt::join(parts, ", ")), 0, 2, terminal_,
-                        Emphasis::faint);
+        out_ +=
+            wrapped(fmt::format("{}", fmt::join(parts, ", ")), 0, 2, terminal_, Emphasis::faint);
     }
 
     [[nodiscard]] const DrivenAs* first_record() const {
@@ -185,8 +185,8 @@ private:
     }
 
     void heading(const RowGroup& group) {
-        const std::string title = cut(group.heading.empty() ? "Figures" : group.heading,
-                                      longest_outside_text, terminal_);
+        const std::string title =
+            cut(group.heading.empty() ? "Figures" : group.heading, longest_outside_text, terminal_);
         TextLine first = line();
         first.put(title, Emphasis::bold);
         const std::string conditions = for_terminal(group.conditions, terminal_);
@@ -213,8 +213,7 @@ private:
         const WrittenRow numbers = written(row);
         TextLine text = line();
         text.to(2);
-        const std::size_t most =
-            left_end - 3 - std::max<std::size_t>(columns(numbers.left), 5);
+        const std::size_t most = left_end - 3 - std::max<std::size_t>(columns(numbers.left), 5);
         std::string label = cut(row.label, 2 * terminal_.width, terminal_);
         if (const std::size_t noise = label.find("THD + noise");
             columns(label) > most && noise != std::string::npos) {
@@ -232,8 +231,7 @@ private:
             text.to(unit_start).put(numbers.unit.symbol);
         }
         const std::string limit = limit_with_mark(numbers);
-        const bool fits =
-            limit_start + columns(for_terminal(limit, terminal_)) <= mark_start + 1;
+        const bool fits = limit_start + columns(for_terminal(limit, terminal_)) <= mark_start + 1;
         if (!limit.empty()) {
             text.to(limit_start).put(fits ? limit : std::string{"below"});
         }
@@ -243,7 +241,8 @@ private:
         put_verdict(text, row, verdict_start);
         add(text);
         if (!fits) {
-            out_ += wrapped(fmt::format("limit {} {}", limit, numbers.unit.symbol), 4, 4, terminal_);
+            out_ +=
+                wrapped(fmt::format("limit {} {}", limit, numbers.unit.symbol), 4, 4, terminal_);
         }
     }
 
@@ -286,9 +285,9 @@ private:
         }
         values += numbers.expanded.empty() ? unit : fmt::format("  ±{}{}", numbers.expanded, unit);
         const std::string limit =
-            numbers.limit.empty() ? std::string{}
-                                  : fmt::format("limit {}{}{}", numbers.limit, unit,
-                                                numbers.house ? " h" : "");
+            numbers.limit.empty()
+                ? std::string{}
+                : fmt::format("limit {}{}{}", numbers.limit, unit, numbers.house ? " h" : "");
         TextLine second = line();
         second.to(2).put(values);
         const std::size_t length = columns(for_terminal(limit, terminal_));
@@ -330,9 +329,8 @@ private:
                 const std::string value =
                     fmt::format("{} {}", name(reading.channel),
                                 quantity_text(reading.value, reading_symbol(reading.quantity), 3));
-                const std::string outcome =
-                    fmt::format("{}; {}", quantity,
-                                reading.outcome.empty() ? "not judged" : reading.outcome);
+                const std::string outcome = fmt::format(
+                    "{}; {}", quantity, reading.outcome.empty() ? "not judged" : reading.outcome);
                 const auto same = std::find_if(lines.begin(), lines.end(), [&](const auto& line) {
                     return line.first == outcome;
                 });
@@ -345,8 +343,8 @@ private:
         }
         for (const auto& [outcome, values] : lines) {
             const std::size_t end = outcome.find(';');
-            out_ += wrapped(fmt::format("Before any drive: {} {}{}.", outcome.substr(0, end), values,
-                                        outcome.substr(end)),
+            out_ += wrapped(fmt::format("Before any drive: {} {}{}.", outcome.substr(0, end),
+                                        values, outcome.substr(end)),
                             0, 2, terminal_);
         }
     }
@@ -366,13 +364,13 @@ private:
                 const std::string whose = event.channel == 0   ? "both channels"
                                           : event.channel == 1 ? "left"
                                                                : "right";
-                const std::string size =
-                    event.unit.empty() ? std::string{}
-                                       : ", " + quantity_text(event.size, event.unit, 3);
-                out_ += wrapped(fmt::format("{}  {}, {}{}; {}{}{}", clock_text(event.since_start),
-                                            event.kind, whose, size, blame,
-                                            event.note.empty() ? "" : ": ", event.note),
-                                0, 9, terminal_);
+                const std::string size = event.unit.empty()
+                                             ? std::string{}
+                                             : ", " + quantity_text(event.size, event.unit, 3);
+                out_ += wrapped(
+                    fmt::format("{}  {}, {}{}; {}{}{}", clock_text(event.since_start), event.kind,
+                                whose, size, blame, event.note.empty() ? "" : ": ", event.note),
+                    0, 9, terminal_);
             }
         }
         if (retakes > 0) {
@@ -425,9 +423,9 @@ private:
         const std::string shown = inverse ? fmt::format(" {} ", word) : word;
         const std::string cause = for_terminal(result_cause(run_), terminal_);
         TextLine text = line();
-        text.put(shown, inverse                                     ? Emphasis::inverse
+        text.put(shown, inverse                                    ? Emphasis::inverse
                         : run_.verdict == RunVerdict::inconclusive ? Emphasis::underline
-                                                                    : Emphasis::bold);
+                                                                   : Emphasis::bold);
         const std::size_t gap = inverse ? 1 : 2;
         if (text.width() + gap + columns(cause) + 2 + end.size() <= terminal_.width) {
             if (!cause.empty()) {

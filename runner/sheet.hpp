@@ -1,17 +1,17 @@
 /// The result sheet of a terminal: figure, left, right, uncertainty, limit, mark and verdict, one
 /// reason where it is not a plain pass; the answer and the path come last, where the eye is.
 ///
-/// 80 columns, never wider than the terminal; a narrow form below 72. The mark is a small picture: the
-/// line is the limit, the o is the value, right of the line is inside. In the sheet left and right
-/// share the larger uncertainty.
+/// 80 columns, never wider than the terminal; a narrow form below 72. The mark is a small picture:
+/// the line is the limit, the o is the value, right of the line is inside. In the sheet left and
+/// right share the larger uncertainty.
 #pragma once
-
-#include <string>
-#include <string_view>
 
 #include "analysis/verdict.hpp"
 #include "runner/run_document.hpp"
 #include "runner/terminal_text.hpp"
+
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 

@@ -1,22 +1,23 @@
 #include "runner/terminal_text.hpp"
 
+#include "runner/utf8_text.hpp"
+
 #include <algorithm>
 #include <array>
 #include <utility>
-
-#include "runner/utf8_text.hpp"
 
 namespace afterload::runner {
 
 namespace {
 
 std::string_view ascii_for(char32_t c) {
-    static constexpr std::array<std::pair<char32_t, std::string_view>, 26> words{{
-        {U'≤', "<="}, {U'≥', ">="}, {U'±', "+-"}, {U'Ω', "ohm"}, {U'\u2126', "ohm"}, {U'µ', "u"},
-        {U'μ', "u"}, {U'’', "'"}, {U'‘', "'"}, {U'“', "\""}, {U'”', "\""}, {U'…', "..."},
-        {U'–', "-"}, {U'—', "-"}, {U'\u2212', "-"}, {U'\u202f', " "}, {U'\u00a0', " "}, {U'×', "x"},
-        {U'·', "."}, {U'²', "2"}, {U'ä', "ae"}, {U'ö', "oe"}, {U'ü', "ue"}, {U'é', "e"},
-        {U'è', "e"}, {U'ß', "ss"}}};
+    static constexpr std::array<std::pair<char32_t, std::string_view>, 26> words{
+        {{U'≤', "<="},     {U'≥', ">="},     {U'±', "+-"}, {U'Ω', "ohm"}, {U'\u2126', "ohm"},
+         {U'µ', "u"},      {U'μ', "u"},      {U'’', "'"},  {U'‘', "'"},   {U'“', "\""},
+         {U'”', "\""},     {U'…', "..."},    {U'–', "-"},  {U'—', "-"},   {U'\u2212', "-"},
+         {U'\u202f', " "}, {U'\u00a0', " "}, {U'×', "x"},  {U'·', "."},   {U'²', "2"},
+         {U'ä', "ae"},     {U'ö', "oe"},     {U'ü', "ue"}, {U'é', "e"},   {U'è', "e"},
+         {U'ß', "ss"}}};
     for (const auto& [character, text] : words) {
         if (character == c) {
             return text;

@@ -1,10 +1,10 @@
 #include "runner/time_text.hpp"
 
+#include <fmt/format.h>
+
 #include <array>
 #include <cmath>
 #include <cstdlib>
-
-#include <fmt/format.h>
 
 namespace afterload::runner {
 
@@ -38,10 +38,12 @@ std::string duration_words(Seconds time) {
     const long long minutes = whole / 60 % 60;
     const long long rest = whole % 60;
     if (hours > 0) {
-        return minutes > 0 ? fmt::format("{} h {} min", hours, minutes) : fmt::format("{} h", hours);
+        return minutes > 0 ? fmt::format("{} h {} min", hours, minutes)
+                           : fmt::format("{} h", hours);
     }
     if (minutes > 0) {
-        return rest > 0 ? fmt::format("{} min {} s", minutes, rest) : fmt::format("{} min", minutes);
+        return rest > 0 ? fmt::format("{} min {} s", minutes, rest)
+                        : fmt::format("{} min", minutes);
     }
     return fmt::format("{} s", rest);
 }

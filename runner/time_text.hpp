@@ -1,10 +1,10 @@
 /// Times for people: durations in words, times in a run as a clock, stamps as dates.
 #pragma once
 
+#include "analysis/quantity.hpp"
+
 #include <string>
 #include <string_view>
-
-#include "analysis/quantity.hpp"
 
 namespace afterload::runner {
 

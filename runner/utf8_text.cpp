@@ -4,12 +4,16 @@ namespace afterload::runner {
 
 namespace {
 
-bool within(char32_t code, char32_t first, char32_t last) { return first <= code && code <= last; }
+bool within(char32_t code, char32_t first, char32_t last) {
+    return first <= code && code <= last;
+}
 
 }  // namespace
 
 Utf8Character next_character(std::string_view text) {
-    const auto byte = [&](std::size_t i) -> char32_t { return static_cast<unsigned char>(text[i]); };
+    const auto byte = [&](std::size_t i) -> char32_t {
+        return static_cast<unsigned char>(text[i]);
+    };
     const char32_t lead = byte(0);
     if (lead < 0x80) {
         return {lead, 1, true};

@@ -341,6 +341,13 @@ int half_edits(std::string_view a, std::string_view b) {
     return above[b.size()];
 }
 
+bool same_but_for_case(std::string_view a, std::string_view b) {
+    return a != b && std::equal(a.begin(), a.end(), b.begin(), b.end(), [](char x, char y) {
+               return std::tolower(static_cast<unsigned char>(x)) ==
+                      std::tolower(static_cast<unsigned char>(y));
+           });
+}
+
 }  // namespace
 
 std::string_view nearest(std::string_view word, const std::vector<std::string_view>& known) {
@@ -351,7 +358,7 @@ std::string_view nearest(std::string_view word, const std::vector<std::string_vi
     int best = letters < 2 ? 2 : 2 * std::max(1, letters / 3) + 1;
     std::string_view found;
     for (const std::string_view candidate : known) {
-        const int edits = half_edits(word, candidate);
+        const int edits = same_but_for_case(word, candidate) ? 1 : half_edits(word, candidate);
         if (edits < best) {
             best = edits;
             found = candidate;

@@ -1,9 +1,9 @@
 #include "runner/analysis_json.hpp"
 
+#include "tests/runner/sample_capture.hpp"
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-
-#include "tests/runner/sample_capture.hpp"
 
 namespace afterload::runner {
 namespace {

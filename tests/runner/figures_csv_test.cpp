@@ -1,10 +1,11 @@
-// RFC 4180: CRLF after every record, quotes doubled, cells with a comma, a quote or a line break quoted.
+// RFC 4180: CRLF after every record, quotes doubled, cells with a comma, a quote or a line break
+// quoted.
 #include "runner/figures_csv.hpp"
+
+#include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-
-#include "tests/runner/sample_run.hpp"
 
 namespace afterload::runner {
 namespace {

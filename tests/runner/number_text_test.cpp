@@ -2,13 +2,13 @@
 // the rest is the project's own way of writing.
 #include "runner/number_text.hpp"
 
-#include <cmath>
-#include <cstdlib>
-#include <limits>
+#include "runner/time_text.hpp"
 
 #include <gtest/gtest.h>
 
-#include "runner/time_text.hpp"
+#include <cmath>
+#include <cstdlib>
+#include <limits>
 
 namespace afterload::runner {
 namespace {
@@ -34,7 +34,9 @@ TEST(NumberText, UncertaintyOfTensRoundsTheValueToTens) {
     EXPECT_EQ(with_u(1234.0, 42.0), "1230 ± 40");
 }
 
-TEST(NumberText, TrailingZerosAreKept) { EXPECT_EQ(with_u(0.09, 0.025), "0.090 ± 0.025"); }
+TEST(NumberText, TrailingZerosAreKept) {
+    EXPECT_EQ(with_u(0.09, 0.025), "0.090 ± 0.025");
+}
 
 TEST(NumberText, ZeroHasNoSign) {
     EXPECT_EQ(fixed(-0.0004, 2), "0.00");

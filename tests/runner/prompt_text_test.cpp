@@ -1,12 +1,12 @@
 #include "runner/prompt_text.hpp"
 
-#include <sstream>
+#include "runner/figure_text.hpp"
+#include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "runner/figure_text.hpp"
-#include "tests/runner/sample_run.hpp"
+#include <sstream>
 
 namespace afterload::runner {
 namespace {
@@ -16,13 +16,15 @@ using testing::HasSubstr;
 sequences::Prompt tone_prompt() {
     sequences::Prompt prompt;
     prompt.controls = {{"tone", "switch to ON (tone path)"}, {"bass, treble", "centre"}};
-    prompt.cautions = {"The load and the heat sink are hot. Keep clear of the rear terminals. Follow "
-                       "the electrical code and the workplace rules where you are."};
+    prompt.cautions = {
+        "The load and the heat sink are hot. Keep clear of the rear terminals. Follow "
+        "the electrical code and the workplace rules where you are."};
     return prompt;
 }
 
 StepProgress progress() {
-    return {4, 15, "THD 1 W, 1 kHz", "both", "recording", Seconds{2.4}, Seconds{4.0}, Seconds{200.0}};
+    return {4,           15,           "THD 1 W, 1 kHz", "both",
+            "recording", Seconds{2.4}, Seconds{4.0},     Seconds{200.0}};
 }
 
 void expect_within(const std::string& text, std::size_t width) {
@@ -38,8 +40,9 @@ TEST(Prompt, ListsPositionsAndSaysThatTheOutputIsMuted) {
     EXPECT_THAT(text, HasSubstr("  tone          switch to ON (tone path)"));
     EXPECT_THAT(text, HasSubstr("  bass, treble  centre"));
     EXPECT_THAT(text, HasSubstr("  Caution  The load and the heat sink are hot."));
-    EXPECT_THAT(text, HasSubstr("  Enter done   s skip the step that needs it   n note   q stop the "
-                                "run, safely"));
+    EXPECT_THAT(text,
+                HasSubstr("  Enter done   s skip the step that needs it   n note   q stop the "
+                          "run, safely"));
 }
 
 TEST(Prompt, SaysSoWhenTheToneKeepsPlaying) {

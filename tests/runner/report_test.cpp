@@ -1,14 +1,14 @@
 #include "runner/report.hpp"
 
-#include <gmock/gmock.h>
-#include <gtest/gtest.h>
-
 #include "runner/html_text.hpp"
 #include "runner/plot_canvas.hpp"
 #include "runner/report_plots.hpp"
 #include "runner/report_scale.hpp"
 #include "runner/report_statement.hpp"
 #include "tests/runner/sample_run.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
 
 namespace afterload::runner {
 namespace {
@@ -87,7 +87,8 @@ RunDocument hostile_run() {
 TEST(Report, IsWellFormed) {
     RunDocument empty;
     conclude(empty);
-    for (const RunDocument& run : {sample_run(), passing_run(), received_run(), hostile_run(), empty}) {
+    for (const RunDocument& run :
+         {sample_run(), passing_run(), received_run(), hostile_run(), empty}) {
         expect_well_formed(report_html(run));
     }
 }
@@ -124,7 +125,7 @@ TEST(Report, StaysUnderItsBudgetOfFourHundredKilobytes) {
 
 TEST(Report, HeadlineIsTheVerdictAndItsCause) {
     EXPECT_EQ(headline(sample_run()), "Fails on one figure: damping factor, A, right");
-    EXPECT_THAT(headline(passing_run()), testing::StartsWith("Passes: eleven of eleven figures"));
+    EXPECT_THAT(headline(passing_run()), testing::StartsWith("Passes: ten of ten figures"));
     RunDocument stopped = passing_run();
     stopped.state = RunState::stopped;
     stopped.stop_reason = "lost the card";
@@ -133,7 +134,7 @@ TEST(Report, HeadlineIsTheVerdictAndItsCause) {
 }
 
 TEST(Report, StatementSaysRepairedOnlyWhenNothingFails) {
-    EXPECT_EQ(statement(passing_run()), "Repaired. All eleven figures below meet their ratings.");
+    EXPECT_EQ(statement(passing_run()), "Repaired. All ten figures below meet their ratings.");
     EXPECT_THAT(statement(sample_run()),
                 testing::StartsWith("Not finished: one of the 19 figures below does not meet its "
                                     "rating."));
@@ -142,7 +143,7 @@ TEST(Report, StatementSaysRepairedOnlyWhenNothingFails) {
     open.steps[1].figures[0].verdict->kind = VerdictKind::not_resolvable;
     conclude(open);
     EXPECT_EQ(statement(open),
-              "Repaired. Ten of the eleven figures below meet their ratings. One, the distortion, is "
+              "Repaired. Nine of the ten figures below meet their ratings. One, the distortion, is "
               "too close to call with our equipment.");
     for (const RunDocument& run : {sample_run(), received_run()}) {
         EXPECT_THAT(statement(run), Not(HasSubstr("Repaired")));
@@ -249,8 +250,7 @@ TEST(PlotAxis, LogarithmicPlaceIsLinearInDecades) {
 }
 
 TEST(PlotAxis, TicksAreTheTradesRow) {
-    EXPECT_EQ(trade_ticks(20.0, 1000.0),
-              (std::vector<double>{20, 50, 100, 200, 500, 1000}));
+    EXPECT_EQ(trade_ticks(20.0, 1000.0), (std::vector<double>{20, 50, 100, 200, 500, 1000}));
     EXPECT_EQ(tick_text(1000.0), "1k");
     EXPECT_EQ(tick_text(0.05), "0.05");
 }
@@ -258,7 +258,8 @@ TEST(PlotAxis, TicksAreTheTradesRow) {
 TEST(Html, EscapesByPlace) {
     EXPECT_EQ(html_escaped("a<b>&\"'"), "a&lt;b&gt;&amp;&quot;&#39;");
     EXPECT_EQ(html_escaped(std::string{"\x1b\xff"} + "\u202e"), "\ufffd\ufffd\ufffd");
-    EXPECT_EQ(css_string("a}\"\\</style>"), "\"a\\00007d\\000022\\00005c\\00003c\\00002fstyle\\00003e\"");
+    EXPECT_EQ(css_string("a}\"\\</style>"),
+              "\"a\\00007d \\000022 \\00005c \\00003c \\00002f style\\00003e \"");
     Html html;
     html.open("p", {{"title", "\"x\" <y>"}}).text("1 < 2").close();
     EXPECT_EQ(html.str(), "<p title=\"&quot;x&quot; &lt;y&gt;\">1 &lt; 2</p>\n");

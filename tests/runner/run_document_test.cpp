@@ -1,8 +1,8 @@
 #include "runner/run_document.hpp"
 
-#include <gtest/gtest.h>
-
 #include "tests/runner/sample_run.hpp"
+
+#include <gtest/gtest.h>
 
 namespace afterload::runner {
 namespace {
@@ -24,7 +24,8 @@ RunDocument run_of(const std::vector<VerdictKind>& kinds, RunState state = RunSt
 }
 
 TEST(RunDocument, OneFailingFigureFailsTheRun) {
-    const RunDocument run = run_of({VerdictKind::pass, VerdictKind::fail, VerdictKind::not_resolvable});
+    const RunDocument run =
+        run_of({VerdictKind::pass, VerdictKind::fail, VerdictKind::not_resolvable});
     EXPECT_EQ(run.verdict, RunVerdict::fail);
     EXPECT_EQ(exit_status(run), 1);
     EXPECT_EQ(run.counts.at("fail"), 1);
@@ -75,16 +76,15 @@ TEST(RunDocument, NamesReadBack) {
     for (const Stage value : {Stage::as_received, Stage::repaired, Stage::soaked, Stage::cold}) {
         EXPECT_EQ(stage(name(value)), value);
     }
-    for (const RunState value : {RunState::running, RunState::done, RunState::stopped,
-                                 RunState::interrupted}) {
+    for (const RunState value :
+         {RunState::running, RunState::done, RunState::stopped, RunState::interrupted}) {
         EXPECT_EQ(run_state(name(value)), value);
     }
-    for (const RunVerdict value : {RunVerdict::pass, RunVerdict::fail, RunVerdict::inconclusive,
-                                   RunVerdict::stopped}) {
+    for (const RunVerdict value :
+         {RunVerdict::pass, RunVerdict::fail, RunVerdict::inconclusive, RunVerdict::stopped}) {
         EXPECT_EQ(run_verdict(name(value)), value);
     }
-    for (const Blame value :
-         {Blame::unit, Blame::rig, Blame::unit_or_lead, Blame::unit_or_mains}) {
+    for (const Blame value : {Blame::unit, Blame::rig, Blame::unit_or_lead, Blame::unit_or_mains}) {
         EXPECT_EQ(blame(name(value)), value);
     }
     EXPECT_EQ(stage("cooked"), std::nullopt);

@@ -1,12 +1,12 @@
 #include "runner/run_json.hpp"
 
-#include <cmath>
-#include <limits>
+#include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "tests/runner/sample_run.hpp"
+#include <cmath>
+#include <limits>
 
 namespace afterload::runner {
 namespace {
@@ -66,8 +66,8 @@ TEST(RunJson, ReadsBackToTheSameValues) {
 TEST(RunJson, DoublesSurviveToTheLastBit) {
     RunDocument run = sample_run();
     Figure& figure = run.steps[1].figures[0].figure;
-    for (const double value : {0.1, 1.0 / 3.0, 5e-324, 1.7976931348623157e308, -2.5e-17, 123456789.0,
-                               std::nextafter(1.0, 2.0)}) {
+    for (const double value : {0.1, 1.0 / 3.0, 5e-324, 1.7976931348623157e308, -2.5e-17,
+                               123456789.0, std::nextafter(1.0, 2.0)}) {
         figure.value = value;
         const auto back = read_run_json(run_json_text(run));
         ASSERT_TRUE(back) << back.error();
@@ -109,9 +109,9 @@ TEST(RunJson, StatesWhatTheContractNames) {
     EXPECT_EQ(json["seeds"]["run"], 42);
     EXPECT_EQ(json["verdict"], "fail");
     const Json& figure = json["steps"][1]["figures"][0];
-    for (const char* key : {"id", "figure", "channel", "value", "unit", "u_k1", "u_k2", "rig_added",
-                            "rig_cancelled", "conditions", "budget", "rating", "verdict", "margin",
-                            "reason"}) {
+    for (const char* key :
+         {"id", "figure", "channel", "value", "unit", "u_k1", "u_k2", "rig_added", "rig_cancelled",
+          "conditions", "budget", "rating", "verdict", "margin", "reason"}) {
         EXPECT_TRUE(figure.contains(key)) << key;
     }
     EXPECT_EQ(figure["unit"], "1");

@@ -14,7 +14,9 @@ using analysis::VerdictKind;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
-LevelTarget watts(double value) { return {LevelTarget::Kind::output_power, value}; }
+LevelTarget watts(double value) {
+    return {LevelTarget::Kind::output_power, value};
+}
 
 RatedFigure rated(std::string id, FigureKind kind, Limit limit, std::string source,
                   RatedFigure::Origin origin = RatedFigure::Origin::maker) {
@@ -27,8 +29,12 @@ RatedFigure rated(std::string id, FigureKind kind, Limit limit, std::string sour
     return figure;
 }
 
-Limit at_least(double value) { return {value, std::nullopt, std::nullopt}; }
-Limit at_most(double value) { return {std::nullopt, value, std::nullopt}; }
+Limit at_least(double value) {
+    return {value, std::nullopt, std::nullopt};
+}
+Limit at_most(double value) {
+    return {std::nullopt, value, std::nullopt};
+}
 
 Budget budget(double noise, double systematic, const std::string& source) {
     return {{"record noise", BudgetLine::Kind::noise, noise, 38.0},
@@ -51,19 +57,18 @@ Verdict verdict(VerdictKind kind, const ScoredFigure& entry, double margin, doub
     return {kind, margin, rig, expanded(entry.figure.budget), std::move(reason)};
 }
 
-/// Left and right of one row. `verdicts` are judged by hand, so that this data does not depend on the
-/// code that judges.
+/// Left and right of one row. `verdicts` are judged by hand, so that this data does not depend on
+/// the code that judges.
 void add_pair(StepResult& step, const std::string& label, FigureKind kind, double left,
               double right, double u_k1, double rig, const RatedFigure& rating,
               const Conditions& conditions, VerdictKind left_verdict, VerdictKind right_verdict,
               const std::string& reason = {}) {
     for (const int channel : {1, 2}) {
         const double value = channel == 1 ? left : right;
-        ScoredFigure entry =
-            figure(kind, channel, value,
-                   budget(0.3 * u_k1, std::sqrt(0.91) * u_k1,
-                          channel == 1 ? "range high, left, 2026-03-02"
-                                       : "range high, right, 2026-03-02"));
+        ScoredFigure entry = figure(kind, channel, value,
+                                    budget(0.3 * u_k1, std::sqrt(0.91) * u_k1,
+                                           channel == 1 ? "range high, left, 2026-03-02"
+                                                        : "range high, right, 2026-03-02"));
         entry.label = label;
         entry.id = step.name + "/" + std::string{name(kind)} + "/" + label + "/" +
                    (channel == 1 ? "left" : "right");
@@ -71,8 +76,8 @@ void add_pair(StepResult& step, const std::string& label, FigureKind kind, doubl
         entry.figure.rig_added = rig;
         entry.figure.rig_cancelled = rig;
         entry.rating = rating;
-        const double margin = rating.limit.at_most ? *rating.limit.at_most - value
-                                                   : value - *rating.limit.at_least;
+        const double margin =
+            rating.limit.at_most ? *rating.limit.at_most - value : value - *rating.limit.at_least;
         const VerdictKind kind_here = channel == 1 ? left_verdict : right_verdict;
         entry.verdict = verdict(kind_here, entry, margin, rig,
                                 kind_here == VerdictKind::pass ? std::string{} : reason);
@@ -110,8 +115,8 @@ sequences::BenchFile bench() {
     simulation.run_seed = 42;
     simulation.power = Watts{40.0};
     simulation.headroom = Gain{0.6};
-    simulation.faults.push_back({"resistive_relay", Channels::right, 0.5, Seconds{12.5},
-                                 std::nullopt});
+    simulation.faults.push_back(
+        {"resistive_relay", Channels::right, 0.5, Seconds{12.5}, std::nullopt});
     file.simulated = simulation;
     file.source = {VoltsRms{2.1}, Ohms{100.0}, 0.01, "source 2026-03-02"};
     sequences::RangeEntry range;
@@ -162,8 +167,7 @@ void add_response(StepResult& step, int channel, double corner, VerdictKind kind
     entry.figure.conditions.tone_range = Band{Hertz{20.0}, Hertz{20000.0}};
     entry.figure.conditions.frequency = Hertz{20.0};
     entry.figure.conditions.output_level = watts(1.0);
-    entry.rating =
-        rated("response", FigureKind::frequency_response, {-1.0, 1.0, 0.0}, "page 3");
+    entry.rating = rated("response", FigureKind::frequency_response, {-1.0, 1.0, 0.0}, "page 3");
     entry.rating->conditions.tone_range = Band{Hertz{20.0}, Hertz{20000.0}};
     entry.verdict = verdict(kind, entry, *entry.figure.value + 1.0, 0.02, reason);
     step.figures.push_back(std::move(entry));
@@ -240,9 +244,9 @@ void add_distortions(StepResult& step, bool starved) {
     tone(6300.0, "THD 1 W, 6.3 kHz", 0.000151, 0.000144, 3);
 
     for (const int channel : {1, 2}) {
-        ScoredFigure entry = figure(FigureKind::thd_plus_noise, channel,
-                                    channel == 1 ? 0.000162 : 0.000151,
-                                    budget(2e-6, 1.1e-5, "range high"));
+        ScoredFigure entry =
+            figure(FigureKind::thd_plus_noise, channel, channel == 1 ? 0.000162 : 0.000151,
+                   budget(2e-6, 1.1e-5, "range high"));
         entry.label = "THD + noise 1 W, 1 kHz";
         entry.id = step.name + "/thd_plus_noise/" + (channel == 1 ? "left" : "right");
         entry.figure.rig_added = 4e-5;
@@ -259,10 +263,9 @@ StepResult control_card() {
     StepResult step;
     step.name = "control-card";
     step.ended = Seconds{31.0};
-    step.readings = {{"dc_offset", Channels::left, 0.0091, 0.00015, "bench meter", true,
-                      "within 30 mV"},
-                     {"dc_offset", Channels::right, -0.0034, 0.00015, "bench meter", true,
-                      "within 30 mV"}};
+    step.readings = {
+        {"dc_offset", Channels::left, 0.0091, 0.00015, "bench meter", true, "within 30 mV"},
+        {"dc_offset", Channels::right, -0.0034, 0.00015, "bench meter", true, "within 30 mV"}};
     return step;
 }
 
@@ -339,11 +342,10 @@ StepResult quiet() {
              hum, VerdictKind::pass, VerdictKind::pass);
     for (ScoredFigure& entry : step.figures) {
         if (entry.figure.kind == FigureKind::hum_voltage) {
-            entry.figure.details = {{"mains_frequency", 50.02}, {"line_1", 0.000042},
-                                    {"line_2", 0.00012},        {"line_3", 0.000031},
-                                    {"line_4", 0.00004},        {"line_5", 0.000013},
-                                    {"line_6", 0.00002},        {"line_7", 0.0},
-                                    {"line_8", 0.000009}};
+            entry.figure.details = {
+                {"mains_frequency", 50.02}, {"line_1", 0.000042}, {"line_2", 0.00012},
+                {"line_3", 0.000031},       {"line_4", 0.00004},  {"line_5", 0.000013},
+                {"line_6", 0.00002},        {"line_7", 0.0},      {"line_8", 0.000009}};
         }
     }
     return step;
@@ -413,7 +415,8 @@ StepResult phono() {
         entry.label = "gain, 1 kHz";
         entry.id = channel == 1 ? "phono/gain/left" : "phono/gain/right";
         entry.figure.conditions.frequency = Hertz{997.0};
-        entry.rating = rated("phono-gain", FigureKind::gain, {34.6, 36.6, 35.6}, "from sensitivity");
+        entry.rating =
+            rated("phono-gain", FigureKind::gain, {34.6, 36.6, 35.6}, "from sensitivity");
         entry.verdict = verdict(VerdictKind::pass, entry, 1.0 - (*entry.figure.value - 35.6), 0.0);
         step.figures.push_back(std::move(entry));
     }
@@ -495,8 +498,8 @@ RunDocument sample_run() {
     StepResult skipped;
     skipped.name = "terminals-b";
     skipped.skipped = "no second pair of leads";
-    RunDocument run = run_with({control_card(), low_level(false), quiet(), rated_output(),
-                                tone_path(), phono(), skipped});
+    RunDocument run = run_with(
+        {control_card(), low_level(false), quiet(), rated_output(), tone_path(), phono(), skipped});
     run.not_tested.emplace_back("terminals-b (no second pair of leads)");
     conclude(run);
     run.spectra = {spectrum("at rated output, 1 kHz", 1, -82.5)};

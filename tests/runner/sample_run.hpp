@@ -1,5 +1,6 @@
-/// An invented run with everything that a document must be able to say: every verdict, bounds in both
-/// directions, assumed conditions, a channel that was not measured, events, retakes, a skipped step.
+/// An invented run with everything that a document must be able to say: every verdict, bounds in
+/// both directions, assumed conditions, a channel that was not measured, events, retakes, a skipped
+/// step.
 #pragma once
 
 #include "runner/run_document.hpp"

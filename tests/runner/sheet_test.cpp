@@ -1,12 +1,12 @@
 #include "runner/sheet.hpp"
 
-#include <sstream>
+#include "runner/figure_rows.hpp"
+#include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "runner/figure_rows.hpp"
-#include "tests/runner/sample_run.hpp"
+#include <sstream>
 
 namespace afterload::runner {
 namespace {
@@ -59,7 +59,8 @@ RunDocument hostile_run() {
     run.not_tested = {std::string(3000, 'x')};
     run.steps[1].figures[0].label = std::string(300, 'L');
     run.steps[1].figures[0].verdict->kind = VerdictKind::fail;
-    run.steps[1].figures[0].verdict->reason = "a \x1b[31mred\x1b[0m reason " + std::string(200, 'r');
+    run.steps[1].figures[0].verdict->reason =
+        "a \x1b[31mred\x1b[0m reason " + std::string(200, 'r');
     run.steps[1].figures[1].figure.value = -1.23456789e9;
     run.steps[1].figures[1].figure.budget.clear();
     conclude(run);

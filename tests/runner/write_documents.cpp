@@ -1,12 +1,12 @@
 // Writes the documents of the invented runs and capture into a folder, for the schema check.
-#include <fstream>
-#include <iostream>
-#include <string>
-
 #include "runner/analysis_json.hpp"
 #include "runner/run_json.hpp"
 #include "tests/runner/sample_capture.hpp"
 #include "tests/runner/sample_run.hpp"
+
+#include <fstream>
+#include <iostream>
+#include <string>
 
 namespace {
 
@@ -33,14 +33,13 @@ int main(int count, char** words) {
     conclude(empty);
     CaptureAnalysis unsound = sample_capture();
     unsound.faults = {{CaptureFaultKind::clipped, 1, Seconds{0.5}, "12 samples"}};
-    const bool written = write(folder + "/sample.run.json", run_json_text(sample_run())) &&
-                         write(folder + "/passing.run.json", run_json_text(passing_run())) &&
-                         write(folder + "/received.run.json", run_json_text(received_run())) &&
-                         write(folder + "/real.run.json", run_json_text(real)) &&
-                         write(folder + "/empty.run.json", run_json_text(empty)) &&
-                         write(folder + "/sound.analysis.json",
-                               json_line(analysis_json(sample_capture()))) &&
-                         write(folder + "/unsound.analysis.json",
-                               json_line(analysis_json(unsound)));
+    const bool written =
+        write(folder + "/sample.run.json", run_json_text(sample_run())) &&
+        write(folder + "/passing.run.json", run_json_text(passing_run())) &&
+        write(folder + "/received.run.json", run_json_text(received_run())) &&
+        write(folder + "/real.run.json", run_json_text(real)) &&
+        write(folder + "/empty.run.json", run_json_text(empty)) &&
+        write(folder + "/sound.analysis.json", json_line(analysis_json(sample_capture()))) &&
+        write(folder + "/unsound.analysis.json", json_line(analysis_json(unsound)));
     return written ? 0 : 73;
 }

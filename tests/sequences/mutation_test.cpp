@@ -130,7 +130,9 @@ TEST(Mutation, ReviewAnswersWhateverTheSequenceAsks) {
     for (int round = 0; round < rounds; ++round) {
         std::vector<std::string> texts{sheet_text, bench_text, sequence_text};
         mutate(texts[up_to(random, 2)], random);
-        mutate(texts[2], random);
+        if (round % 2 == 0) {
+            mutate(texts[2], random);
+        }
         const auto sheet = read_rating(texts[0], "sheet");
         const auto bench = read_bench(texts[1], "bench");
         const auto sequence = read_sequence(texts[2], "sequence");

@@ -127,7 +127,7 @@ TEST(QuantityText, WritesTheFewestDigitsAndAPrefix) {
     EXPECT_EQ(quantity_text(0.0025, Dimension::volts), "2.5 mV");
     EXPECT_EQ(quantity_text(47e3, Dimension::ohms), "47 kohm");
     EXPECT_EQ(quantity_text(0.0003, Dimension::ratio), "0.03 %");
-    EXPECT_EQ(quantity_text(12e-6, Dimension::ratio), "12 ppm");
+    EXPECT_EQ(quantity_text(2e-6, Dimension::ratio), "2 ppm");
     EXPECT_EQ(quantity_text(1000.0, Dimension::hertz), "1 kHz");
     EXPECT_EQ(quantity_text(19.7, Dimension::hertz), "19.7 Hz");
     EXPECT_EQ(quantity_text(0.0, Dimension::watts), "0 W");

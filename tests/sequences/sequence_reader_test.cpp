@@ -123,8 +123,8 @@ TEST(SequenceReader, OverrideOfWhatIsNotThereNamesTheNearest) {
     const auto sequence = read_sequence(sequence_text, "a.yaml", {{"levle", "1 W"}});
     ASSERT_FALSE(sequence.has_value());
     EXPECT_EQ(text(sequence.error()),
-              "a.yaml: --set levle: no parameter of this sequence has that name; nearest:\n"
-              "    level\n");
+              "a.yaml: --set levle: no parameter of this sequence has that name; nearest: "
+              "level\n");
 }
 
 TEST(SequenceReader, ReferencesDoNotNestAndCannotGrowForEver) {
