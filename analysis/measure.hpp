@@ -106,7 +106,9 @@ struct ResponsePoint {
 /// not fall that far the figure is a bound: at most the lowest point, at least the highest.
 [[nodiscard]] Figure bandwidth(const Figure& response, bool low, Gain fall);
 
-/// Worst deviation of a response inside `range`, dB, signed, with the frequency where it stands.
+/// The point of a response inside `range` that uses most of its tolerance, dB, signed, with the
+/// frequency where it stands: largest share of the limit on its own side where zero lies between the
+/// limits, else least margin.
 struct WorstPoint {
     Hertz frequency;
     double value = 0.0;

@@ -211,19 +211,32 @@ Figure bandwidth(const Figure& response, bool low, Gain fall) {
     return figure;
 }
 
+namespace {
+
+// How much of its tolerance a value uses: 1 at the limit, more outside. Where zero lies between the
+// limits each side has its own tolerance, so that 0 dB is never the worst point of -1 … +0.5 dB.
+double tolerance_used(double value, double low_limit, double high_limit) {
+    if (low_limit < 0.0 && high_limit > 0.0) {
+        return value < 0.0 ? value / low_limit : value / high_limit;
+    }
+    return 1.0 - std::min(value - low_limit, high_limit - value);
+}
+
+}  // namespace
+
 std::optional<WorstPoint> worst_of(const Curve& curve, Band range, double low_limit,
                                    double high_limit) {
     // A point at a rated edge is played a little off it, off the mains grid.
     const Band with_edges{0.98 * range.low, 1.02 * range.high};
     std::optional<WorstPoint> worst;
-    double least_margin = std::numeric_limits<double>::infinity();
+    double most_used = 0.0;
     for (std::size_t i = 0; i < curve.frequency_hz.size(); ++i) {
         const Hertz frequency{curve.frequency_hz[i]};
         const double value = curve.value[i];
-        const double margin = std::min(value - low_limit, high_limit - value);
-        if (with_edges.contains(frequency) && (!worst || margin < least_margin)) {
+        const double used = tolerance_used(value, low_limit, high_limit);
+        if (with_edges.contains(frequency) && (!worst || used > most_used)) {
             worst = WorstPoint{frequency, value, i < curve.u_k1.size() ? curve.u_k1[i] : 0.0};
-            least_margin = margin;
+            most_used = used;
         }
     }
     return worst;

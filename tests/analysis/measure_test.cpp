@@ -531,9 +531,9 @@ TEST(Measure, AResponseThatDoesNotFallIsABound) {
     EXPECT_GT(doubtful.bound->value, 19.7);
 }
 
-TEST(Measure, TheWorstPointIsTheOneNearestToOrFurthestOutOfItsLimit) {
+TEST(Measure, TheWorstPointUsesMostOfTheToleranceOnItsSide) {
     const Curve curve{{10.0, 19.7, 100.0, 10000.0, 30000.0},
-                      {-9.0, -0.9, 0.3, 0.45, 4.0},
+                      {-9.0, -0.85, 0.3, 0.45, 4.0},
                       {},
                       {0.1, 0.2, 0.1, 0.1, 0.1}};
     const Band audio{20_Hz, 20_kHz};
@@ -543,6 +543,9 @@ TEST(Measure, TheWorstPointIsTheOneNearestToOrFurthestOutOfItsLimit) {
     constexpr double none = std::numeric_limits<double>::infinity();
     EXPECT_EQ(worst_of(curve, audio, -none, 0.5)->value, 0.45);
     EXPECT_FALSE(worst_of(curve, Band{50_kHz, 60_kHz}, -1.0, 1.0).has_value());
+    // The reference itself, at 0 dB, is nearer to +0.5 than the bass is to -1, and no worst point.
+    const Curve falling{{20.0, 1000.0}, {-0.3, 0.0}, {}, {0.01, 0.0}};
+    EXPECT_EQ(worst_of(falling, audio, -1.0, 0.5)->frequency, 20_Hz);
 }
 
 // --- Noise
