@@ -19,7 +19,11 @@ public:
     [[nodiscard]] Estimate root(double scale) const;
 
 private:
+    /// The largest true power that the reading still allows at two of its scatters.
+    [[nodiscard]] double largest_power() const;
+
     double power_ = 0.0;
+    double largest_noise_ = 0.0;  // largest σ²
     double weighted_ = 0.0;  // Σ (A² - 2σ²) σ²
     double noise_ = 0.0;     // Σ σ⁴
 };

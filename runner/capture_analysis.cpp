@@ -14,6 +14,8 @@ namespace afterload::runner {
 namespace {
 
 constexpr double least_rate = 44100.0;
+constexpr Seconds least_tone{0.01};     // twenty periods of 2 kHz; the fit asks for two of any tone
+constexpr Seconds least_silence{0.1};  // two periods of 20 Hz
 /// A channel this far below the other holds its leak and not a tone of its own.
 constexpr double leak_ratio = 0.1;
 
@@ -73,16 +75,18 @@ private:
     }
 
     void fit(Channel& channel) const {
-        if (settings_.frequency) {
+        // A frequency that was stated is a place to look, not a promise: 997 Hz is called 1 kHz.
+        const Band where = settings_.frequency ? Band{0.97 * *settings_.frequency,
+                                                      1.03 * *settings_.frequency}
+                                               : Band{Hertz{5.0}, channel.waveform.rate.nyquist()};
+        const auto found = analysis::dominant_tone(channel.waveform, where);
+        if (found) {
+            channel.frequency = *found;
+        } else if (settings_.frequency) {
             channel.frequency = *settings_.frequency;
         } else {
-            const Band anywhere{Hertz{5.0}, channel.waveform.rate.nyquist()};
-            const auto found = analysis::dominant_tone(channel.waveform, anywhere);
-            if (!found) {
-                channel.failure = found.error().what;
-                return;
-            }
-            channel.frequency = *found;
+            channel.failure = found.error().what;
+            return;
         }
         analysis::ToneFitSettings fit_settings;
         fit_settings.nominal = channel.frequency;
@@ -185,6 +189,7 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<Channel>& channels
     std::vector<int> which;
     analysis::Expectation expected;
     expected.mains = settings.mains;
+    expected.least = settings.signal == CaptureSettings::Signal::tone ? least_tone : least_silence;
     for (std::size_t c = 0; c < channels.size(); ++c) {
         const Channel& channel = channels[c];
         expected.full_scale = settings.full_scale[settings.full_scale.size() == 1 ? 0 : c];

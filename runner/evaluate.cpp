@@ -297,7 +297,10 @@ private:
             return unresolved(request.figure, channel, conditions,
                               "no output: " + own.failure);
         }
-        const analysis::ToneRecord tone{own.waveform.view(), *fit, channel, own.bench, conditions};
+        analysis::ToneRecord tone{own.waveform.view(), *fit, channel, own.bench, conditions};
+        if (context_.sheet.unit) {
+            tone.nominal_mains = context_.sheet.unit->mains_voltage;
+        }
         const SampleRate rate = own.waveform.rate;
         switch (request.figure) {
             case FigureKind::output_voltage: return analysis::output_voltage(tone);
@@ -348,9 +351,13 @@ private:
             analysis::ToneRecord a{left.waveform.view(), *fits[0], 1, left.bench, conditions};
             analysis::ToneRecord b{right.waveform.view(), *fits[1], 2, right.bench, conditions};
             Figure figure = analysis::channel_balance(a, b);
+            const double driven_apart =
+                gain_of(AmplitudeRatio{left.drive / right.drive}).decibels();
             if (figure.value) {
-                figure.value = *figure.value -
-                               gain_of(AmplitudeRatio{left.drive / right.drive}).decibels();
+                *figure.value -= driven_apart;
+            }
+            if (figure.bound) {
+                figure.bound->value -= driven_apart;
             }
             add(std::move(figure), opened.conditions, rated, opened.measured);
         }
