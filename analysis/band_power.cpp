@@ -1,12 +1,12 @@
 #include "analysis/band_power.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <complex>
-
 #include "analysis/cosine_ends.hpp"
 #include "analysis/transform.hpp"
 #include "analysis/weighting.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
 
 namespace afterload::analysis {
 
@@ -68,20 +68,20 @@ Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
     const double high = band.high.in<Hertz>() / bin_hz_;
     Power sum;
     const auto last = static_cast<double>(power_.size() - 1);
-    for (double k = std::max(0.0, std::round(low)); k <= std::min(last, std::round(high)); k += 1.0) {
+    for (double k = std::max(0.0, std::round(low)); k <= std::min(last, std::round(high));
+         k += 1.0) {
         const double covered = std::min(k + 0.5, high) - std::max(k - 0.5, low);
         if (covered <= 0.0) {
             continue;
         }
         const auto bin = static_cast<std::size_t>(k);
-        const double gain =
-            covered * weight_of(weighting, Hertz{k * bin_hz_}).in<PowerRatio>();
+        const double gain = covered * weight_of(weighting, Hertz{k * bin_hz_}).in<PowerRatio>();
         const double noise = noise_[bin];
         const double line = std::max(power_[bin] - noise, 0.0);
         sum.value += gain * power_[bin];
         // A bin of noise scatters by its own mean; a line above it only by its beat with the noise.
-        const double scatter = power_[bin] > 12.0 * noise ? noise * noise + 2.0 * line * noise
-                                                          : noise * noise;
+        const double scatter =
+            power_[bin] > 12.0 * noise ? noise * noise + 2.0 * line * noise : noise * noise;
         sum.variance += gain * gain * spread_ * scatter;
     }
     return sum;

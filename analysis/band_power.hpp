@@ -1,18 +1,18 @@
 /// Power of a record within a band of frequencies, from one transform.
 #pragma once
 
-#include <span>
-#include <vector>
-
 #include "analysis/conditions.hpp"
 #include "analysis/quantity.hpp"
 #include "analysis/waveform.hpp"
 
+#include <span>
+#include <vector>
+
 namespace afterload::analysis {
 
 /// One-sided power a bin, V². The record is cut to a good length, mean and straight line are taken
-/// off, 5 % cosine ends laid on, and it is transformed once: (2 / (N Σw²)) |X_k|², which sums to the
-/// mean square. Without the straight line taken off, a slow ramp is noise at every frequency.
+/// off, 5 % cosine ends laid on, and it is transformed once: (2 / (N Σw²)) |X_k|², which sums to
+/// the mean square. Without the straight line taken off, a slow ramp is noise at every frequency.
 class Periodogram {
 public:
     /// At least 64 samples.
@@ -29,7 +29,7 @@ public:
 
 private:
     double bin_hz_ = 1.0;
-    double spread_ = 1.0;        // N Σw⁴ / (Σw²)²: what the ends cost in independent bins
+    double spread_ = 1.0;  // N Σw⁴ / (Σw²)²: what the ends cost in independent bins
     std::vector<double> power_;
     std::vector<double> noise_;  // the same without lines: from medians over neighbouring bins
 };

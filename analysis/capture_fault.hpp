@@ -1,11 +1,11 @@
 /// What can be wrong with a capture. A capture with a fault is never used silently.
 #pragma once
 
+#include "analysis/quantity.hpp"
+
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "analysis/quantity.hpp"
 
 namespace afterload {
 

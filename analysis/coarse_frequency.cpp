@@ -1,14 +1,14 @@
 #include "analysis/coarse_frequency.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <complex>
-#include <numbers>
-
 #include "analysis/comb_fit.hpp"
 #include "analysis/cosine_ends.hpp"
 #include "analysis/line_sums.hpp"
 #include "analysis/phasors.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
 
 namespace afterload::analysis {
 
@@ -104,8 +104,7 @@ double coarse_tone(std::span<const double> record, double nominal, double reach)
     // A piece turns by at most a quarter of a half turn at the edge of the reach.
     const auto longest = static_cast<std::size_t>(std::max(1.0, two_pi / (8.0 * reach)));
     const std::size_t piece = std::clamp<std::size_t>(longest, 1, record.size() / 16);
-    const Phasors z =
-        phasors(centred, nominal, std::vector<double>(piece, 1.0), piece);
+    const Phasors z = phasors(centred, nominal, std::vector<double>(piece, 1.0), piece);
     const double length = static_cast<double>(piece);
 
     // Segments in which the reach is some eight cycles at first.
@@ -116,8 +115,8 @@ double coarse_tone(std::span<const double> record, double nominal, double reach)
         segment = std::min(segment, z.size());
         const std::vector<double> w = hann(segment);
         const double step = 0.5 * two_pi / static_cast<double>(segment);
-        offset = highest(offset, wide, step,
-                         [&](double turn) { return segment_power(z, w, turn); });
+        offset =
+            highest(offset, wide, step, [&](double turn) { return segment_power(z, w, turn); });
         if (segment == z.size()) {
             break;
         }
@@ -174,8 +173,8 @@ std::optional<double> coarse_mains(std::span<const double> record, double nomina
         return power;
     };
     const double turn = highest(0.0, reach, step, comb_power);
-    // Is the power at the peak more than noise would put there? Each tooth is one coherent value out
-    // of as many as it has pieces.
+    // Is the power at the peak more than noise would put there? Each tooth is one coherent value
+    // out of as many as it has pieces.
     const double pieces = static_cast<double>(teeth.front().z.size());
     double coherent = 0.0;
     double whole = 0.0;

@@ -1,10 +1,10 @@
 #include "analysis/comb_fit.hpp"
 
+#include "analysis/normal_equations.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <utility>
-
-#include "analysis/normal_equations.hpp"
 
 namespace afterload::analysis {
 
@@ -73,8 +73,7 @@ void CombFit::sum_up(Fitted& fitted) const {
         const bool timed = fitted.comb.free && tooth.strong;
         if (!tooth.known || (timed && !tooth.timed)) {
             const double omega = fitted.comb.omega * tooth.line.order;
-            tooth.sums =
-                timed ? line_sums_with_time(record_, omega) : line_sums(record_, omega);
+            tooth.sums = timed ? line_sums_with_time(record_, omega) : line_sums(record_, omega);
             tooth.known = true;
             tooth.timed = timed;
         }
@@ -230,9 +229,8 @@ bool CombFit::solve(bool frequencies) {
             const double ss = x[lines + i] * x[lines + i];
             const double whole = cc + ss;
             const double share = whole > 0.0 ? cc / whole : 0.5;
-            tooth.line.variance =
-                noise * (share * solution->inverse_diagonal[i] +
-                         (1.0 - share) * solution->inverse_diagonal[lines + i]);
+            tooth.line.variance = noise * (share * solution->inverse_diagonal[i] +
+                                           (1.0 - share) * solution->inverse_diagonal[lines + i]);
             fitted.lines.push_back(tooth.line);
             ++i;
         }
@@ -260,8 +258,8 @@ std::optional<double> CombFit::step() {
     }
     double largest = 0.0;
     for (const Fitted& fitted : combs_) {
-        largest = std::max(largest,
-                           0.5 * std::abs(fitted.pending) * static_cast<double>(record_.length));
+        largest =
+            std::max(largest, 0.5 * std::abs(fitted.pending) * static_cast<double>(record_.length));
     }
     return largest;
 }

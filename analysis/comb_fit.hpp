@@ -1,18 +1,18 @@
 /// Combs of lines and a slow DC fitted to a record together, each comb on a clock of its own.
 ///
-/// A comb is a fundamental with chosen multiples: the tone with its harmonics, or the mains lines. All
-/// amplitudes are linear unknowns; the frequency of a free comb is one more, linearised about its
-/// present value and stepped until it rests (Gauss and Newton's method). Centred time and a symmetric
-/// weight keep the matrix near the identity, and every entry but those of a curved DC is a closed form
-/// (cosine_ends.hpp), so that a pass costs two sums a line over the samples.
+/// A comb is a fundamental with chosen multiples: the tone with its harmonics, or the mains lines.
+/// All amplitudes are linear unknowns; the frequency of a free comb is one more, linearised about
+/// its present value and stepped until it rests (Gauss and Newton's method). Centred time and a
+/// symmetric weight keep the matrix near the identity, and every entry but those of a curved DC is
+/// a closed form (cosine_ends.hpp), so that a pass costs two sums a line over the samples.
 #pragma once
+
+#include "analysis/cosine_ends.hpp"
+#include "analysis/line_sums.hpp"
 
 #include <cstddef>
 #include <optional>
 #include <vector>
-
-#include "analysis/cosine_ends.hpp"
-#include "analysis/line_sums.hpp"
 
 namespace afterload::analysis {
 
@@ -47,11 +47,12 @@ public:
     [[nodiscard]] bool solve_amplitudes();
 
     /// One joint step of amplitudes and free frequencies. Returns the largest step as the phase, in
-    /// radians, that it turns at the ends of the record; nothing when two columns cannot be told apart.
+    /// radians, that it turns at the ends of the record; nothing when two columns cannot be told
+    /// apart.
     [[nodiscard]] std::optional<double> step();
 
-    /// Steps until the largest one is below `rest` radians, `most` times at the most. Returns whether
-    /// the matrix stayed regular.
+    /// Steps until the largest one is below `rest` radians, `most` times at the most. Returns
+    /// whether the matrix stayed regular.
     [[nodiscard]] bool settle(double rest, int most);
 
     [[nodiscard]] double omega(std::size_t comb) const;
@@ -70,9 +71,9 @@ private:
     struct Tooth {
         CombLine line;
         LineSums sums;
-        bool known = false;  // sums belong to the comb's omega
-        bool timed = false;  // with the two sums of time
-        bool strong = false; // tells something about the frequency
+        bool known = false;   // sums belong to the comb's omega
+        bool timed = false;   // with the two sums of time
+        bool strong = false;  // tells something about the frequency
     };
     struct Fitted {
         Comb comb;

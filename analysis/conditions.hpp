@@ -5,18 +5,18 @@
 /// document use the same names (condition_keys()).
 #pragma once
 
+#include "analysis/level.hpp"
+#include "analysis/quantity.hpp"
+
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
-#include "analysis/level.hpp"
-#include "analysis/quantity.hpp"
-
 namespace afterload {
 
-enum class Channels { left, right, both };       ///< which channels are driven or meant
-enum class Weighting { unweighted, a };          ///< weighting of a noise figure
+enum class Channels { left, right, both };  ///< which channels are driven or meant
+enum class Weighting { unweighted, a };     ///< weighting of a noise figure
 
 [[nodiscard]] std::string_view name(Channels channels);    ///< "left", "right", "both"
 [[nodiscard]] std::string_view name(Weighting weighting);  ///< "none", "A"
@@ -42,9 +42,9 @@ struct Conditions {
     std::optional<Ohms> load;
     std::optional<Channels> channels_driven;
     std::optional<LevelTarget> output_level;
-    std::optional<Hertz> frequency;            ///< as measured or rated; nominal 1 kHz is 997 Hz
-    std::optional<Band> tone_range;            ///< band over which the tone is moved
-    std::optional<Band> bandwidth;             ///< of the meter; never the tone range
+    std::optional<Hertz> frequency;  ///< as measured or rated; nominal 1 kHz is 997 Hz
+    std::optional<Band> tone_range;  ///< band over which the tone is moved
+    std::optional<Band> bandwidth;   ///< of the meter; never the tone range
     std::optional<Weighting> weighting;
     std::optional<LevelTarget> reference_level;  ///< what a signal-to-noise ratio refers to
     std::optional<Hertz> reference_frequency;    ///< what a response refers to
@@ -55,10 +55,11 @@ struct Conditions {
     std::optional<std::string> output;           ///< "speaker", "pre_out"
     std::optional<std::string> path;             ///< "direct" or "tone"
     std::optional<Ohms> source_impedance;
-    std::optional<std::string> termination;      ///< of the undriven or idle input: "shorted", "600 ohm"
-    std::optional<std::string> volume;           ///< "maximum", "zero", a mark
-    std::optional<std::string> tone_controls;    ///< "flat", "defeat"
-    std::optional<double> mains_voltage;         ///< V rms
+    std::optional<std::string>
+        termination;                    ///< of the undriven or idle input: "shorted", "600 ohm"
+    std::optional<std::string> volume;  ///< "maximum", "zero", a mark
+    std::optional<std::string> tone_controls;  ///< "flat", "defeat"
+    std::optional<double> mains_voltage;       ///< V rms
     std::optional<Seconds> warm_up;
     std::optional<std::string> preconditioning;
     std::optional<Celsius> ambient;

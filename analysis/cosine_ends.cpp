@@ -58,8 +58,8 @@ Kernel kernel(double a, double count) {
 }  // namespace
 
 CosineEnds::CosineEnds(std::size_t length, double ends) : length_{length} {
-    const auto end = static_cast<std::size_t>(std::clamp(ends, 0.0, 1.0) *
-                                              static_cast<double>(length) / 2.0);
+    const auto end =
+        static_cast<std::size_t>(std::clamp(ends, 0.0, 1.0) * static_cast<double>(length) / 2.0);
     end_.resize(end);
     for (std::size_t k = 0; k < end; ++k) {
         end_[k] = 0.5 - 0.5 * std::cos(std::numbers::pi * (static_cast<double>(k) + 0.5) /

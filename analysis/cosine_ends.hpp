@@ -1,7 +1,7 @@
 /// The weight of every fit and band power here: flat, with a cosine end on either side.
 ///
-/// A share of 0.1 (5 % each end) costs 1.9 % in amplitude and 5.8 % in frequency against the bound and
-/// keeps everything that is not in the model from leaking far: 89 dB down 100 bins away.
+/// A share of 0.1 (5 % each end) costs 1.9 % in amplitude and 5.8 % in frequency against the bound
+/// and keeps everything that is not in the model from leaking far: 89 dB down 100 bins away.
 #pragma once
 
 #include <cstddef>

@@ -18,9 +18,9 @@ double DebiasedPower::variance() const {
     return 4.0 * std::max(weighted_, 0.0) + 4.0 * noise_;
 }
 
-// The scatter is that of the true power and not of the reading, which noise may have made small: the
-// largest power b that is still two of its own scatters above the reading solves
-// (b - P)² = 4 (4 b σ² + 4 Σσ⁴), with all of it in the noisiest line.
+// The scatter is that of the true power and not of the reading, which noise may have made small:
+// the largest power b that is still two of its own scatters above the reading solves (b - P)² = 4
+// (4 b σ² + 4 Σσ⁴), with all of it in the noisiest line.
 double DebiasedPower::largest_power() const {
     const double reading = std::max(power_, 0.0);
     const double noise = largest_noise_;

@@ -24,8 +24,8 @@ private:
 
     double power_ = 0.0;
     double largest_noise_ = 0.0;  // largest σ²
-    double weighted_ = 0.0;  // Σ (A² - 2σ²) σ²
-    double noise_ = 0.0;     // Σ σ⁴
+    double weighted_ = 0.0;       // Σ (A² - 2σ²) σ²
+    double noise_ = 0.0;          // Σ σ⁴
 };
 
 }  // namespace afterload::analysis

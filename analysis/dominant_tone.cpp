@@ -1,10 +1,10 @@
 #include "analysis/dominant_tone.hpp"
 
-#include <algorithm>
-#include <cmath>
-
 #include "analysis/spectrum.hpp"
 #include "analysis/window.hpp"
+
+#include <algorithm>
+#include <cmath>
 
 namespace afterload::analysis {
 namespace {
@@ -16,7 +16,8 @@ constexpr std::size_t most_samples = 65536;  // a bin below 3 Hz at 192 kHz is n
 Expected<Hertz> dominant_tone(WaveformView record, Band band) {
     WaveformView looked_at = record;
     if (record.volts.size() > most_samples) {
-        looked_at.volts = record.volts.subspan((record.volts.size() - most_samples) / 2, most_samples);
+        looked_at.volts =
+            record.volts.subspan((record.volts.size() - most_samples) / 2, most_samples);
     }
     SpectrumSettings settings;
     settings.window = WindowKind::blackman_harris_4;
@@ -26,8 +27,8 @@ Expected<Hertz> dominant_tone(WaveformView record, Band band) {
     }
     const double bin = seen->bin_width.in<Hertz>();
     const auto first = static_cast<std::size_t>(std::max(4.0, band.low.in<Hertz>() / bin));
-    const auto last = std::min(seen->volts_rms.size(),
-                               static_cast<std::size_t>(band.high.in<Hertz>() / bin) + 1);
+    const auto last =
+        std::min(seen->volts_rms.size(), static_cast<std::size_t>(band.high.in<Hertz>() / bin) + 1);
     if (first >= last) {
         return tl::unexpected(FigureFailure{FigureFailure::Kind::record_too_short,
                                             "the record is too short to show its tone"});

@@ -1,9 +1,9 @@
 /// A number from a record with its standard uncertainty from the record's own noise, or a bound.
 #pragma once
 
-#include <optional>
-
 #include "analysis/figure.hpp"
+
+#include <optional>
 
 namespace afterload::analysis {
 

@@ -1,12 +1,12 @@
 #include "analysis/harmonic.hpp"
 
+#include "analysis/debiased_power.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <numbers>
 #include <string>
-
-#include "analysis/debiased_power.hpp"
 
 namespace afterload::analysis {
 
@@ -28,11 +28,12 @@ Expected<Distortion> total_harmonic_distortion(const ToneFit& fit, const Harmoni
     if (!inside(third, band, fit.rate) || band.highest_order < 3) {
         const double wanted = third.in<Hertz>();
         char what[200];
-        std::snprintf(what, sizeof what,
-                      "the second and third harmonic of %.6g Hz are not both below %.6g Hz: record at "
-                      "%.6g samples a second or more and count harmonics to %.6g Hz",
-                      fit.fundamental.frequency.in<Hertz>(),
-                      std::min(band.upper, fit.rate.nyquist()).in<Hertz>(), wanted / 0.45, wanted);
+        std::snprintf(
+            what, sizeof what,
+            "the second and third harmonic of %.6g Hz are not both below %.6g Hz: record at "
+            "%.6g samples a second or more and count harmonics to %.6g Hz",
+            fit.fundamental.frequency.in<Hertz>(),
+            std::min(band.upper, fit.rate.nyquist()).in<Hertz>(), wanted / 0.45, wanted);
         return tl::unexpected(FigureFailure{FigureFailure::Kind::out_of_range, what});
     }
 
@@ -47,9 +48,8 @@ Expected<Distortion> total_harmonic_distortion(const ToneFit& fit, const Harmoni
     const FittedLine& fundamental = fit.fundamental;
     distortion.band = {fundamental.frequency, std::min(band.upper, fit.rate.nyquist())};
     distortion.ratio = together.root(1.0 / fundamental.amplitude);
-    distortion.ratio.u_k1 =
-        std::hypot(distortion.ratio.u_k1,
-                   distortion.ratio.value * fundamental.sigma / fundamental.amplitude);
+    distortion.ratio.u_k1 = std::hypot(
+        distortion.ratio.u_k1, distortion.ratio.value * fundamental.sigma / fundamental.amplitude);
     return distortion;
 }
 

@@ -1,12 +1,12 @@
 /// Harmonics of a fitted tone and the distortion they add up to.
 #pragma once
 
-#include <vector>
-
 #include "analysis/estimate.hpp"
 #include "analysis/failure.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/tone.hpp"
+
+#include <vector>
 
 namespace afterload::analysis {
 
@@ -20,15 +20,16 @@ struct HarmonicBand {
 [[nodiscard]] Hertz default_upper_edge(SampleRate rate);
 
 struct Distortion {
-    Estimate ratio;          ///< THD_F: rms of the counted harmonics over the fundamental
-    int highest_counted = 0; ///< highest order that was counted
-    Band band;               ///< from the fundamental to the last edge
+    Estimate ratio;           ///< THD_F: rms of the counted harmonics over the fundamental
+    int highest_counted = 0;  ///< highest order that was counted
+    Band band;                ///< from the fundamental to the last edge
 };
 
 /// Total harmonic distortion of `fit`, harmonics over the fundamental (THD_F). The mean power that
 /// noise alone puts into each harmonic, 4gσ²/N, is taken off.
 ///
-/// Fails   out_of_range when H2 and H3 are not both inside `band` and below Nyquist: `what` names the
+/// Fails   out_of_range when H2 and H3 are not both inside `band` and below Nyquist: `what` names
+/// the
 ///         sample rate needed.
 /// Source  IEEE Std 1241 / 1057 (THD re the fundamental with a stated set of harmonics).
 [[nodiscard]] Expected<Distortion> total_harmonic_distortion(const ToneFit& fit,

@@ -1,16 +1,16 @@
 /// Gains and levels in decibels: the only logarithms of the project.
 ///
 /// A gain (dB) has no reference and is a difference; a level (dBV, dBu, dBW, dBFS) has one and is a
-/// point. Level + gain = level, level - level of one reference = gain, level + level does not compile.
-/// The 20 of voltages and the 10 of powers each stand once, in level.cpp.
+/// point. Level + gain = level, level - level of one reference = gain, level + level does not
+/// compile. The 20 of voltages and the 10 of powers each stand once, in level.cpp.
 ///
-/// Zero has no level: a function that turns a quantity into decibels returns minus infinity for zero
-/// and the caller must have decided what silence means. Nobody invents a floor here.
+/// Zero has no level: a function that turns a quantity into decibels returns minus infinity for
+/// zero and the caller must have decided what silence means. Nobody invents a floor here.
 #pragma once
 
-#include <compare>
-
 #include "analysis/quantity.hpp"
+
+#include <compare>
 
 namespace afterload {
 
@@ -65,7 +65,8 @@ using DbFs = Level<struct FullScaleSine>;  ///< re a sine whose peak is digital 
 [[nodiscard]] VoltsRms voltage_at(DbV level);
 [[nodiscard]] VoltsRms voltage_at(DbU level);
 [[nodiscard]] Watts power_at(DbW level);
-/// Rms of a sine at `level` on a converter whose digital full scale is `full_scale` at its terminals.
+/// Rms of a sine at `level` on a converter whose digital full scale is `full_scale` at its
+/// terminals.
 [[nodiscard]] VoltsRms voltage_at(DbFs level, VoltsPeak full_scale);
 
 }  // namespace afterload

@@ -1,17 +1,17 @@
-#include <algorithm>
-#include <cmath>
-#include <numbers>
-
 #include "analysis/phasors.hpp"
 #include "analysis/soundness.hpp"
 #include "analysis/timeline.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
 
 namespace afterload::analysis {
 
 namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
-constexpr double least_change = 0.034;   // 0.29 dB
+constexpr double least_change = 0.034;  // 0.29 dB
 constexpr double nothing_left_db = -120.0;
 
 double median_of(std::vector<double> values) {
@@ -115,8 +115,8 @@ std::vector<LevelEvent> events_of(WaveformView record, double omega) {
         const double level = brief ? 1.0 + extreme : median_of(std::move(inside));
         const bool at_start = first == 0;
         const bool at_end = b == r.size();
-        // Steps come at once: a piece's length inside the edge the change is there, outside it is not.
-        // A level that settles or drifts is another matter.
+        // Steps come at once: a piece's length inside the edge the change is there, outside it is
+        // not. A level that settles or drifts is another matter.
         const auto edge = static_cast<std::ptrdiff_t>(at_start ? to : from);
         const std::ptrdiff_t inwards = at_start ? -1 : 1;
         double reached = 0.0;
@@ -179,8 +179,7 @@ std::vector<LevelEvent> level_events(const std::vector<WaveformView>& channels, 
             std::vector<LevelEvent*> together;
             for (std::size_t other = 0; other < each.size(); ++other) {
                 for (LevelEvent& candidate : each[other]) {
-                    const double apart =
-                        std::abs((candidate.start - event.start).in<Seconds>());
+                    const double apart = std::abs((candidate.start - event.start).in<Seconds>());
                     if (candidate.channel != 0 && apart < 0.005 &&
                         std::signbit(candidate.change_db) == std::signbit(event.change_db)) {
                         together.push_back(&candidate);
@@ -202,9 +201,8 @@ std::vector<LevelEvent> level_events(const std::vector<WaveformView>& channels, 
             all.push_back(told);
         }
     }
-    std::stable_sort(all.begin(), all.end(), [](const LevelEvent& a, const LevelEvent& b) {
-        return a.start < b.start;
-    });
+    std::stable_sort(all.begin(), all.end(),
+                     [](const LevelEvent& a, const LevelEvent& b) { return a.start < b.start; });
     return all;
 }
 

@@ -1,10 +1,10 @@
 #include "analysis/line_sums.hpp"
 
+#include "analysis/rotor.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
-
-#include "analysis/rotor.hpp"
 
 namespace afterload::analysis {
 

@@ -1,15 +1,15 @@
 /// Sums of a record against sines: the only part of a fit that touches every sample.
 ///
-/// A record is folded about its middle first: with a symmetric weight a cosine sees only the even part
-/// and a sine only the odd one, so half the sines have to be made. They come from a rotation that is
-/// started anew, exactly, every thousand samples.
+/// A record is folded about its middle first: with a symmetric weight a cosine sees only the even
+/// part and a sine only the odd one, so half the sines have to be made. They come from a rotation
+/// that is started anew, exactly, every thousand samples.
 #pragma once
+
+#include "analysis/cosine_ends.hpp"
 
 #include <cstddef>
 #include <span>
 #include <vector>
-
-#include "analysis/cosine_ends.hpp"
 
 namespace afterload::analysis {
 

@@ -107,8 +107,8 @@ struct ResponsePoint {
 [[nodiscard]] Figure bandwidth(const Figure& response, bool low, Gain fall);
 
 /// The point of a response inside `range` that uses most of its tolerance, dB, signed, with the
-/// frequency where it stands: largest share of the limit on its own side where zero lies between the
-/// limits, else least margin.
+/// frequency where it stands: largest share of the limit on its own side where zero lies between
+/// the limits, else least margin.
 struct WorstPoint {
     Hertz frequency;
     double value = 0.0;

@@ -1,18 +1,18 @@
 #include "analysis/noise.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <cstdio>
-#include <numbers>
-#include <optional>
-#include <string>
-
 #include "analysis/band_power.hpp"
 #include "analysis/coarse_frequency.hpp"
 #include "analysis/comb_fit.hpp"
 #include "analysis/debiased_power.hpp"
 #include "analysis/level.hpp"
 #include "analysis/noise_floor.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <numbers>
+#include <optional>
+#include <string>
 
 namespace afterload::analysis {
 
@@ -39,8 +39,8 @@ std::optional<FigureFailure> unfit(WaveformView record, Band band) {
     // A record that was meant to be just long enough is.
     if (length < least * (1.0 - 1e-9)) {
         std::snprintf(what, sizeof what,
-                      "%.3g s are too short for a band from %g Hz: record %.3g s, two periods", length,
-                      low, least);
+                      "%.3g s are too short for a band from %g Hz: record %.3g s, two periods",
+                      length, low, least);
         return FigureFailure{Kind::record_too_short, what};
     }
     return std::nullopt;
@@ -104,7 +104,8 @@ Expected<Hum> hum(WaveformView record, Hertz nominal_mains) {
     const double omega = two_pi * nominal_mains.in<Hertz>() / rate;
     if (length / rate < 0.1 * (1.0 - 1e-9)) {
         char what[100];
-        std::snprintf(what, sizeof what, "%.3g s are too short for hum lines: record 0.1 s", length / rate);
+        std::snprintf(what, sizeof what, "%.3g s are too short for hum lines: record 0.1 s",
+                      length / rate);
         return tl::unexpected(FigureFailure{Kind::record_too_short, what});
     }
     std::vector<int> orders;
@@ -170,8 +171,9 @@ Expected<Density> noise_density(WaveformView record, Band band, int columns) {
         return tl::unexpected(*failure);
     }
     if (columns < 1 || !(band.low > Hertz{0.0})) {
-        return tl::unexpected(FigureFailure{FigureFailure::Kind::out_of_range,
-                                            "a logarithmic axis needs a column and a band above 0 Hz"});
+        return tl::unexpected(
+            FigureFailure{FigureFailure::Kind::out_of_range,
+                          "a logarithmic axis needs a column and a band above 0 Hz"});
     }
     const Periodogram periodogram{record};
     const double low = band.low.in<Hertz>();

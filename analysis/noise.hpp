@@ -1,12 +1,12 @@
 /// Noise: band power of what a record holds beside the tone, weighted or not, and the mains lines.
 #pragma once
 
-#include <vector>
-
 #include "analysis/conditions.hpp"
 #include "analysis/estimate.hpp"
 #include "analysis/failure.hpp"
 #include "analysis/tone.hpp"
+
+#include <vector>
 
 namespace afterload::analysis {
 
@@ -18,8 +18,9 @@ struct NoiseSettings {
     Weighting weighting = Weighting::unweighted;
 };
 
-/// Rms noise voltage of a record without a tone: mean and slope taken off, cosine ends, one transform,
-/// one-sided power summed over the band with its edge bins by their covered share, weighted in power.
+/// Rms noise voltage of a record without a tone: mean and slope taken off, cosine ends, one
+/// transform, one-sided power summed over the band with its edge bins by their covered share,
+/// weighted in power.
 ///
 /// Units   V rms.
 /// Shape   at least two periods of the band's lower edge; upper edge below Nyquist.
@@ -37,9 +38,9 @@ struct NoiseSettings {
                                        const NoiseSettings& settings);
 
 struct HumLine {
-    int order = 1;         ///< of the mains frequency
-    Hertz frequency;       ///< as fitted
-    Estimate voltage;      ///< V rms
+    int order = 1;     ///< of the mains frequency
+    Hertz frequency;   ///< as fitted
+    Estimate voltage;  ///< V rms
 };
 struct Hum {
     std::vector<HumLine> lines;  ///< orders 1 to 10 (those below Nyquist)

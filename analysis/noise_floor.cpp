@@ -1,12 +1,12 @@
 #include "analysis/noise_floor.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <complex>
-
 #include "analysis/cosine_ends.hpp"
 #include "analysis/transform.hpp"
 #include "analysis/window.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
 
 namespace afterload::analysis {
 

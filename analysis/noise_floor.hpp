@@ -1,11 +1,11 @@
 /// The noise of a residual around a frequency.
 #pragma once
 
+#include "analysis/quantity.hpp"
+
 #include <cstddef>
 #include <span>
 #include <vector>
-
-#include "analysis/quantity.hpp"
 
 namespace afterload::analysis {
 
@@ -13,14 +13,14 @@ namespace afterload::analysis {
 /// whole, with the ends of the fit; long ones in overlapping Hann pieces of a sixth of a second.
 class NoiseFloor {
 public:
-    /// `lines` are the frequencies that were fitted: a fit takes the noise at them away too, so bins
-    /// within 1/T of one are not asked. At least 64 samples.
+    /// `lines` are the frequencies that were fitted: a fit takes the noise at them away too, so
+    /// bins within 1/T of one are not asked. At least 64 samples.
     NoiseFloor(std::span<const double> residual, SampleRate rate, double ends,
                std::vector<double> lines_hz);
 
     /// Variance a sample of white noise that is as dense as the residual around `frequency`: its
-    /// one-sided density there times half the rate. A bin twelve times above its neighbours' mean is
-    /// a line that nobody fitted and not noise; it does not count.
+    /// one-sided density there times half the rate. A bin twelve times above its neighbours' mean
+    /// is a line that nobody fitted and not noise; it does not count.
     [[nodiscard]] double variance_around(Hertz frequency) const;
 
 private:

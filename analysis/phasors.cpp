@@ -1,9 +1,9 @@
 #include "analysis/phasors.hpp"
 
+#include "analysis/rotor.hpp"
+
 #include <array>
 #include <numeric>
-
-#include "analysis/rotor.hpp"
 
 namespace afterload::analysis {
 

@@ -70,8 +70,8 @@ Expected<ToneFit> fit_at(WaveformView record, Hertz frequency) {
     for (std::size_t i = 0; i < count; ++i) {
         const double w = weight(i, count, ends);
         const double angle = step * (static_cast<double>(i) - middle);
-        const double x = record.volts[i] - mean - dc_correction - a * std::cos(angle) -
-                         b * std::sin(angle);
+        const double x =
+            record.volts[i] - mean - dc_correction - a * std::cos(angle) - b * std::sin(angle);
         residual += w * x * x;
     }
     ToneFit fit;

@@ -1,5 +1,5 @@
-/// A line at a frequency that is known from elsewhere: how much of it a record holds, be it buried in
-/// noise. For the undriven channel, and for a driven one that gives nothing.
+/// A line at a frequency that is known from elsewhere: how much of it a record holds, be it buried
+/// in noise. For the undriven channel, and for a driven one that gives nothing.
 #pragma once
 
 #include "analysis/failure.hpp"

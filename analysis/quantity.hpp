@@ -104,10 +104,10 @@ private:
     return Seconds{static_cast<double>(frames.count()) / rate.frequency().in<Hertz>()};
 }
 
-/// The nearest whole number of frames to `time`, which is not negative: adding a half rounds.
+/// The nearest whole number of frames to `time`.
 [[nodiscard]] constexpr Frames frames_in(Seconds time, SampleRate rate) {
     return Frames{
-        static_cast<std::int64_t>(time.in<Seconds>() * rate.frequency().in<Hertz>() + 0.5)};  // NOLINT
+        static_cast<std::int64_t>(time.in<Seconds>() * rate.frequency().in<Hertz>() + 0.5)};
 }
 
 /// Peak of a sine of this rms voltage.

@@ -1,8 +1,8 @@
 /// Cosine and sine at neighbouring samples, turned on by a rotation instead of computed anew.
 ///
 /// Eight samples stand abreast, two to a machine vector: left to itself the compiler keeps them in
-/// memory, which costs more than twice the time. The error grows by about one rounding a turn: start
-/// anew every thousand samples where it matters.
+/// memory, which costs more than twice the time. The error grows by about one rounding a turn:
+/// start anew every thousand samples where it matters.
 #pragma once
 
 #include <array>

@@ -1,13 +1,13 @@
 #include "analysis/soundness.hpp"
 
+#include "analysis/timeline.hpp"
+#include "analysis/tone.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <numbers>
 #include <string>
-
-#include "analysis/timeline.hpp"
-#include "analysis/tone.hpp"
 
 namespace afterload::analysis {
 
@@ -78,8 +78,7 @@ Excess excess(const Waveform& residual, const ToneFit& fit, std::size_t from, st
     double reference = 0.0;
     double squares = 0.0;
     for (std::size_t n = from; n < to; ++n) {
-        const double angle =
-            omega * (static_cast<double>(n) - middle) + fit.fundamental.phase;
+        const double angle = omega * (static_cast<double>(n) - middle) + fit.fundamental.phase;
         const double x = residual.volts[n];
         in_phase += x * std::cos(angle);
         reference += std::cos(angle) * std::cos(angle);
@@ -100,7 +99,8 @@ std::optional<CaptureFault> unsettled(WaveformView record, const ToneFit& fit, d
     const double amplitude = fit.fundamental.amplitude;
     const double change = 20.0 * std::log10(std::max(amplitude + last.value, 1e-3 * amplitude) /
                                             std::max(amplitude + first.value, 1e-3 * amplitude));
-    const double noise = 20.0 / std::numbers::ln10 * std::hypot(first.sigma, last.sigma) / amplitude;
+    const double noise =
+        20.0 / std::numbers::ln10 * std::hypot(first.sigma, last.sigma) / amplitude;
     if (std::abs(change) <= 0.02 || std::abs(change) <= 4.0 * noise) {
         return std::nullopt;
     }
@@ -180,9 +180,9 @@ CaptureFault fault_of(const Slip& slip, double rate) {
 }
 
 void sort_by_start(std::vector<CaptureFault>& faults) {
-    std::stable_sort(faults.begin(), faults.end(), [](const CaptureFault& a, const CaptureFault& b) {
-        return a.start < b.start;
-    });
+    std::stable_sort(
+        faults.begin(), faults.end(),
+        [](const CaptureFault& a, const CaptureFault& b) { return a.start < b.start; });
 }
 
 }  // namespace
@@ -203,8 +203,8 @@ std::vector<CaptureFault> faults_of_all(const std::vector<WaveformView>& channel
         examined.push_back(examine(record, expected));
     }
     std::vector<CaptureFault> faults;
-    const auto witnesses = std::count_if(examined.begin(), examined.end(),
-                                         [](const Channel& c) { return c.tone; });
+    const auto witnesses =
+        std::count_if(examined.begin(), examined.end(), [](const Channel& c) { return c.tone; });
     for (std::size_t c = 0; c < examined.size(); ++c) {
         const int number = static_cast<int>(c) + 1;
         for (CaptureFault& own : examined[c].faults) {

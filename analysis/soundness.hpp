@@ -1,27 +1,29 @@
 /// Is a capture fit to judge? Clipping, gaps, repeats, silence, an unsettled level, NaN.
 #pragma once
 
-#include <optional>
-#include <vector>
-
 #include "analysis/capture_fault.hpp"
 #include "analysis/quantity.hpp"
 #include "analysis/waveform.hpp"
+
+#include <optional>
+#include <vector>
 
 namespace afterload::analysis {
 
 /// What a capture was meant to hold.
 struct Expectation {
-    std::optional<Hertz> tone;          ///< nominal frequency of the tone; absent: silence
+    std::optional<Hertz> tone;  ///< nominal frequency of the tone; absent: silence
     std::optional<Hertz> mains;
-    std::optional<VoltsPeak> full_scale;///< to see the converter's ends; absent: not looked for
-    Seconds least;                      ///< shorter is `too_short`
+    std::optional<VoltsPeak> full_scale;  ///< to see the converter's ends; absent: not looked for
+    Seconds least;                        ///< shorter is `too_short`
 };
 
 /// Faults of one channel's samples, in the order of their start.
 ///
-/// gap, repeat: the phase of the tone jumps while its level stays; the slip in whole samples is in the
-///   note. Needs a tone; a slip of one sample is seen when it turns the tone by more than the noise.
+/// gap, repeat: the phase of the tone jumps while its level stays; the slip in whole samples is in
+/// the
+///   note. Needs a tone; a slip of one sample is seen when it turns the tone by more than the
+///   noise.
 /// clipped: two or more samples together at the end of the converter's range.
 /// unsettled: the tone's level in the last quarter differs from the first by more than 0.02 dB and
 ///   four times its noise.
@@ -40,8 +42,8 @@ struct LevelEvent {
     Seconds length;
     double change_db = 0.0;
 };
-/// Level steps and dropouts of at least 0.3 dB for at least 5 ms (tones of 200 Hz and more; at least
-/// one period below). Channels that move together are one event with channel 0.
+/// Level steps and dropouts of at least 0.3 dB for at least 5 ms (tones of 200 Hz and more; at
+/// least one period below). Channels that move together are one event with channel 0.
 [[nodiscard]] std::vector<LevelEvent> level_events(const std::vector<WaveformView>& channels,
                                                    Hertz nominal);
 

@@ -1,12 +1,12 @@
 #include "analysis/spectrum.hpp"
 
+#include "analysis/transform.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <complex>
 #include <numeric>
 #include <string>
-
-#include "analysis/transform.hpp"
 
 namespace afterload::analysis {
 
@@ -16,13 +16,14 @@ double Spectrum::density(std::size_t k) const {
 
 Expected<Spectrum> spectrum(WaveformView record, const SpectrumSettings& settings) {
     const std::size_t samples = record.volts.size();
-    const auto wanted = static_cast<std::size_t>(std::max<std::int64_t>(settings.segment.count(), 0));
+    const auto wanted =
+        static_cast<std::size_t>(std::max<std::int64_t>(settings.segment.count(), 0));
     const std::size_t length =
         good_length_at_most(wanted == 0 ? samples : std::min(wanted, samples));
     if (length < 64) {
-        return tl::unexpected(
-            FigureFailure{FigureFailure::Kind::record_too_short,
-                          "a spectrum needs 64 samples, the record has " + std::to_string(samples)});
+        return tl::unexpected(FigureFailure{
+            FigureFailure::Kind::record_too_short,
+            "a spectrum needs 64 samples, the record has " + std::to_string(samples)});
     }
 
     const std::vector<double> w = window(settings.window, length);

@@ -1,13 +1,13 @@
 /// Amplitude spectrum of a record through a window, for plots and for checks against fits.
 #pragma once
 
-#include <cstddef>
-#include <vector>
-
 #include "analysis/failure.hpp"
 #include "analysis/quantity.hpp"
 #include "analysis/waveform.hpp"
 #include "analysis/window.hpp"
+
+#include <cstddef>
+#include <vector>
 
 namespace afterload::analysis {
 
@@ -17,8 +17,8 @@ struct SpectrumSettings {
     double overlap = 0.5;  ///< share of a piece that the next one repeats, 0 … 0.95
 };
 
-/// A line's rms voltage stands at its bin: volts_rms[k] at k · bin_width. The value of a line between
-/// two bins falls short by the window's scalloping.
+/// A line's rms voltage stands at its bin: volts_rms[k] at k · bin_width. The value of a line
+/// between two bins falls short by the window's scalloping.
 struct Spectrum {
     std::vector<double> volts_rms;  ///< bins 0 … N/2; bin 0 is the magnitude of the mean
     Hertz bin_width;

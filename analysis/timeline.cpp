@@ -1,11 +1,11 @@
 #include "analysis/timeline.hpp"
 
+#include "analysis/phasors.hpp"
+#include "analysis/window.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-
-#include "analysis/phasors.hpp"
-#include "analysis/window.hpp"
 
 namespace afterload::analysis {
 
@@ -84,8 +84,8 @@ std::optional<std::size_t> stands_twice(std::span<const double> x, std::size_t a
     return longest >= count && longest < 2 * count ? std::optional{end - count} : std::nullopt;
 }
 
-std::optional<Slip> whole_slip(std::span<const double> x, std::size_t at, double angle, double omega,
-                               double tolerance) {
+std::optional<Slip> whole_slip(std::span<const double> x, std::size_t at, double angle,
+                               double omega, double tolerance) {
     const double period = two_pi / omega;
     const double nearest = angle / omega;
     const double most = std::min(20000.0, 0.5 * static_cast<double>(x.size()));
@@ -126,8 +126,7 @@ std::optional<ToneHistory> tone_history(std::span<const double> record, double o
         }
         history.piece = piece;
         history.hop = piece / hops_a_piece;
-        history.phasors =
-            phasors(record, omega, window(WindowKind::hann, piece), history.hop);
+        history.phasors = phasors(record, omega, window(WindowKind::hann, piece), history.hop);
         std::vector<double> magnitudes;
         for (const std::complex<double>& z : history.phasors) {
             magnitudes.push_back(std::abs(z));

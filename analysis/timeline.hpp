@@ -1,7 +1,8 @@
 /// Slips of the sample count inside a record, found through the phase of its tone.
 ///
-/// A lost buffer moves everything after it by whole samples: the tone's phase jumps by that many times
-/// its turn a sample while its level stays. A unit that changes moves level or phase by anything.
+/// A lost buffer moves everything after it by whole samples: the tone's phase jumps by that many
+/// times its turn a sample while its level stays. A unit that changes moves level or phase by
+/// anything.
 #pragma once
 
 #include <complex>
@@ -18,7 +19,8 @@ struct ToneHistory {
     std::size_t piece = 0;                      ///< samples of one
     std::size_t hop = 0;                        ///< a quarter of it
     double median = 0.0;                        ///< of their magnitudes
-    double scatter = 0.0;  ///< robust relative deviation of the magnitudes: 0.6 and up without a tone
+    double scatter =
+        0.0;  ///< robust relative deviation of the magnitudes: 0.6 and up without a tone
 };
 
 /// Hann pieces of at least four cycles and 5 ms, two cycles where the record is short. Nothing when
@@ -31,9 +33,9 @@ struct Slip {
     std::int64_t frames = 0;  ///< above 0: so many are missing; below: so many stand twice
 };
 
-/// Whole-sample slips in `record` at a tone near `omega` radians a sample. A slip is known modulo the
-/// tone's period: the smallest that is whole within the noise is given, or one whose samples do stand
-/// twice.
+/// Whole-sample slips in `record` at a tone near `omega` radians a sample. A slip is known modulo
+/// the tone's period: the smallest that is whole within the noise is given, or one whose samples do
+/// stand twice.
 [[nodiscard]] std::vector<Slip> slips(std::span<const double> record, double omega,
                                       const ToneHistory& history);
 

@@ -1,16 +1,16 @@
 #include "analysis/tone.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <cstdio>
-#include <numbers>
-#include <string>
-
 #include "analysis/coarse_frequency.hpp"
 #include "analysis/comb_fit.hpp"
 #include "analysis/cosine_ends.hpp"
 #include "analysis/line_sums.hpp"
 #include "analysis/noise_floor.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <numbers>
+#include <string>
 
 namespace afterload::analysis {
 
@@ -50,9 +50,9 @@ MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone
     const double apart = 1.2 * two_pi / length;
     MainsOrders orders;
     for (int m = 1; m <= mains_orders && m * mains < two_pi * highest_modelled; ++m) {
-        const bool near_tone =
-            std::any_of(tone_orders.begin(), tone_orders.end(),
-                        [&](int k) { return std::abs(m * mains - k * tone) < apart; });
+        const bool near_tone = std::any_of(tone_orders.begin(), tone_orders.end(), [&](int k) {
+            return std::abs(m * mains - k * tone) < apart;
+        });
         const bool near_dc = m * mains < apart * (1.0 + 0.25 * dc_degree) || mains < apart;
         (near_tone || near_dc ? orders.left_out : orders.fitted).push_back(m);
     }
@@ -86,18 +86,20 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     const double rate = record.rate.frequency().in<Hertz>();
     const double nominal_hz = settings.nominal.in<Hertz>();
     if (!(nominal_hz > 0.0 && nominal_hz < highest_modelled * rate)) {
-        return failure(Kind::out_of_range,
-                       said("a tone of %g Hz cannot be fitted at %g samples a second: its frequency "
-                            "must be above 0 and below %g Hz",
-                            nominal_hz, rate, highest_modelled * rate));
+        return failure(
+            Kind::out_of_range,
+            said("a tone of %g Hz cannot be fitted at %g samples a second: its frequency "
+                 "must be above 0 and below %g Hz",
+                 nominal_hz, rate, highest_modelled * rate));
     }
     const double nominal = two_pi * nominal_hz / rate;
     const double cycles = length * nominal_hz / rate;
     if (samples < 64 || cycles < 2.0) {
-        return failure(Kind::record_too_short,
-                       said("the record holds %zu samples and %.3g periods of %g Hz; a fit needs 64 "
-                            "samples and two periods, that is %.3g s",
-                            samples, cycles, nominal_hz, std::max(64.0 / rate, 2.0 / nominal_hz)));
+        return failure(
+            Kind::record_too_short,
+            said("the record holds %zu samples and %.3g periods of %g Hz; a fit needs 64 "
+                 "samples and two periods, that is %.3g s",
+                 samples, cycles, nominal_hz, std::max(64.0 / rate, 2.0 / nominal_hz)));
     }
     if (!std::all_of(record.volts.begin(), record.volts.end(),
                      [](double x) { return std::isfinite(x); })) {
@@ -111,10 +113,11 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     const double reach = 1e-3 * nominal + 2.0 * two_pi / length;
     const double coarse = coarse_tone(record.volts, nominal, reach);
     const auto no_tone = [&](double amplitude, double floor) {
-        return failure(Kind::no_tone,
-                       said("nothing stands 20 dB above the noise within %.3g Hz of %g Hz (%.3g V peak "
-                            "against %.3g V of noise in the same bandwidth)",
-                            reach * rate / two_pi, nominal_hz, amplitude, floor));
+        return failure(
+            Kind::no_tone,
+            said("nothing stands 20 dB above the noise within %.3g Hz of %g Hz (%.3g V peak "
+                 "against %.3g V of noise in the same bandwidth)",
+                 reach * rate / two_pi, nominal_hz, amplitude, floor));
     };
     const auto alike = [&] {
         return failure(Kind::ill_conditioned,
@@ -123,9 +126,10 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
                             nominal_hz, length / rate));
     };
 
-    // A small model finds the frequency; the whole one then needs a step or two. Over many cycles the
-    // harmonics stand too far away to matter.
-    const int small_orders = cycles > 50.0 ? 1 : std::min(3, std::max(1, settings.highest_harmonic));
+    // A small model finds the frequency; the whole one then needs a step or two. Over many cycles
+    // the harmonics stand too far away to matter.
+    const int small_orders =
+        cycles > 50.0 ? 1 : std::min(3, std::max(1, settings.highest_harmonic));
     CombFit small{halves, weight, dc_degree};
     small.add({coarse, orders_up_to(small_orders, coarse), true});
     if (!small.solve_amplitudes()) {
@@ -144,13 +148,12 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     }
 
     CombFit fit{halves, weight, dc_degree};
-    const std::vector<int> orders =
-        orders_up_to(std::max(1, settings.highest_harmonic), found);
+    const std::vector<int> orders = orders_up_to(std::max(1, settings.highest_harmonic), found);
     const std::size_t tone = fit.add({found, orders, true});
     const std::size_t unknowns = 2 * orders.size() + static_cast<std::size_t>(dc_degree) + 2;
     if (samples < 2 * unknowns) {
-        return failure(Kind::record_too_short, said("%zu samples cannot carry %zu unknowns", samples,
-                                                    unknowns));
+        return failure(Kind::record_too_short,
+                       said("%zu samples cannot carry %zu unknowns", samples, unknowns));
     }
     if (!fit.solve_amplitudes() || !fit.settle(rest, 6)) {
         return alike();
@@ -161,8 +164,8 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     std::optional<std::size_t> mains;
     if (settings.mains) {
         const double nominal_mains = two_pi * (*settings.mains / record.rate.frequency());
-        mains_orders_of = mains_orders_beside(orders, fit.omega(tone), nominal_mains, length,
-                                              settings.dc_degree);
+        mains_orders_of =
+            mains_orders_beside(orders, fit.omega(tone), nominal_mains, length, settings.dc_degree);
         if (!mains_orders_of.fitted.empty()) {
             // High and faint harmonics would not be seen among the mains lines.
             std::vector<Line> in_the_way = fit.all_lines();
@@ -174,8 +177,8 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
             subtract(residual, in_the_way, fit.dc());
             const double start = coarse_mains(residual, nominal_mains, mains_orders_of.fitted)
                                      .value_or(nominal_mains);
-            mains_orders_of = mains_orders_beside(orders, fit.omega(tone), start, length,
-                                                  settings.dc_degree);
+            mains_orders_of =
+                mains_orders_beside(orders, fit.omega(tone), start, length, settings.dc_degree);
             mains = fit.add({start, mains_orders_of.fitted, false});
             if (!fit.solve_amplitudes()) {
                 return alike();
@@ -186,8 +189,8 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
                 return alike();
             }
             const double left = mean_square(record.volts, weight) - fit.explained() / weight.sum();
-            const double ends = 0.5 * length * std::sqrt(std::max(left, 0.0) *
-                                                         fit.omega_variance(*mains));
+            const double ends =
+                0.5 * length * std::sqrt(std::max(left, 0.0) * fit.omega_variance(*mains));
             const double moved = std::abs(fit.omega(*mains) - nominal_mains);
             if (ends > 0.3 || moved > 0.015 * nominal_mains) {
                 fit.set_free(*mains, false);

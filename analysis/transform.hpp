@@ -1,7 +1,7 @@
 /// The discrete Fourier transform of real samples: the one door to KissFFT, in double.
 ///
-/// A transform object holds its twiddle factors; making one costs more than using it, so keep it for
-/// as long as records have one length. One object must not be used by two threads at once.
+/// A transform object holds its twiddle factors; making one costs more than using it, so keep it
+/// for as long as records have one length. One object must not be used by two threads at once.
 #pragma once
 
 #include <complex>
@@ -15,14 +15,16 @@ namespace afterload::analysis {
 /// Is `length` even and of the form 2^a 3^b 5^c? Any other prime factor p costs O(p²).
 [[nodiscard]] bool good_length(std::size_t length);
 
-/// The largest good length that is not above `length`; 0 when `length` is below 2. A record is cut to
-/// it and never padded to the next above: padding spoils a weight that counts on the record's ends.
+/// The largest good length that is not above `length`; 0 when `length` is below 2. A record is cut
+/// to it and never padded to the next above: padding spoils a weight that counts on the record's
+/// ends.
 [[nodiscard]] std::size_t good_length_at_most(std::size_t length);
 
 /// X[k] = Σ x[n] e^{-2πjkn/N}, k = 0 … N/2, of real x.
 ///
 /// Units   those of x times samples: nothing is scaled.
-/// Shape   N is a good length; another one throws std::invalid_argument, as do spans that do not fit.
+/// Shape   N is a good length; another one throws std::invalid_argument, as do spans that do not
+/// fit.
 class RealTransform {
 public:
     explicit RealTransform(std::size_t length);

@@ -1,12 +1,12 @@
 /// Calibrated samples: volts at the unit's terminals, with their sample rate.
 #pragma once
 
+#include "analysis/quantity.hpp"
+
 #include <cstdint>
 #include <span>
 #include <string>
 #include <vector>
-
-#include "analysis/quantity.hpp"
 
 namespace afterload {
 

@@ -111,7 +111,8 @@ std::vector<double> window(WindowKind kind, std::size_t length) {
     for (std::size_t j = 0; j < length; ++j) {
         cosines[j] = std::cos(step * static_cast<double>(j));
     }
-    // Every cosine of the sum is one of these: side lobes 248 dB down bear no recurrence. w[j] = w[N-j].
+    // Every cosine of the sum is one of these: side lobes 248 dB down bear no recurrence. w[j] =
+    // w[N-j].
     std::vector<double> w(length, 0.0);
     for (std::size_t j = 0; j <= length / 2 && j < length; ++j) {
         std::size_t turn = 0;

@@ -1,8 +1,8 @@
 /// Cosine-sum windows for spectra that are looked at.
 ///
-/// Figures come from fits (tone.hpp) and band powers (noise.hpp), which need no window; a plot does.
-/// For a line of unknown frequency read off a plot take hft248d: it never lies by more than 0.001 dB
-/// and pays 2.4 times the noise of the fit.
+/// Figures come from fits (tone.hpp) and band powers (noise.hpp), which need no window; a plot
+/// does. For a line of unknown frequency read off a plot take hft248d: it never lies by more than
+/// 0.001 dB and pays 2.4 times the noise of the fit.
 #pragma once
 
 #include <cstddef>
@@ -38,7 +38,8 @@ enum class WindowKind {
 
 /// Coefficients a_0 … a_K of w[j] = Σ a_k cos(2πkj/N), signs included, as printed.
 /// Source  Harris, Proc. IEEE 66(1), 1978; Nuttall, IEEE Trans. ASSP-29(1), 1981; Heinzel, Rüdiger,
-///         Schilling, "Spectrum and spectral density estimation by the DFT", 2002, appendix C and D.
+///         Schilling, "Spectrum and spectral density estimation by the DFT", 2002, appendix C and
+///         D.
 [[nodiscard]] std::span<const double> coefficients(WindowKind kind);
 
 /// The window, periodic (DFT-even), scaled to 1 at its middle.

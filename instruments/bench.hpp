@@ -1,8 +1,6 @@
 /// The instruments that are present, opened together and closed together.
 #pragma once
 
-#include <string>
-
 #include "instruments/capture.hpp"
 #include "instruments/clock.hpp"
 #include "instruments/hands.hpp"
@@ -10,6 +8,8 @@
 #include "instruments/meter.hpp"
 #include "instruments/range_switch.hpp"
 #include "instruments/source.hpp"
+
+#include <string>
 
 namespace afterload::instruments {
 

@@ -1,13 +1,13 @@
 /// Records what the unit puts out.
 #pragma once
 
-#include <string>
-#include <vector>
-
 #include "analysis/capture_fault.hpp"
 #include "analysis/waveform.hpp"
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
+#include <vector>
 
 namespace afterload::instruments {
 

@@ -6,10 +6,14 @@ namespace afterload::instruments {
 
 std::string_view name(BenchFailure::Kind kind) {
     switch (kind) {
-        case BenchFailure::Kind::no_reply: return "no_reply";
-        case BenchFailure::Kind::wrong_reply: return "wrong_reply";
-        case BenchFailure::Kind::refused: return "refused";
-        case BenchFailure::Kind::lost: return "lost";
+        case BenchFailure::Kind::no_reply:
+            return "no_reply";
+        case BenchFailure::Kind::wrong_reply:
+            return "wrong_reply";
+        case BenchFailure::Kind::refused:
+            return "refused";
+        case BenchFailure::Kind::lost:
+            return "lost";
     }
     return "no_reply";
 }
@@ -17,8 +21,8 @@ std::string_view name(BenchFailure::Kind kind) {
 std::string text(const BenchFailure& failure) {
     char after[32];
     std::snprintf(after, sizeof after, "%.3g s", failure.after.in<Seconds>());
-    return failure.instrument + ": asked to " + failure.asked + ": " + failure.answered + " after " +
-           after;
+    return failure.instrument + ": asked to " + failure.asked + ": " + failure.answered +
+           " after " + after;
 }
 
 }  // namespace afterload::instruments

@@ -1,12 +1,12 @@
 /// The bench failed: which instrument, what was asked, what came back, after how long.
 #pragma once
 
-#include <string>
-#include <string_view>
+#include "analysis/quantity.hpp"
 
 #include <tl/expected.hpp>
 
-#include "analysis/quantity.hpp"
+#include <string>
+#include <string_view>
 
 namespace afterload::instruments {
 

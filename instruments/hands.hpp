@@ -1,10 +1,10 @@
 /// What a person would do at the bench, where everything is simulated: turn a control, move a lead.
 #pragma once
 
-#include <string>
-
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
 
 namespace afterload::instruments {
 

@@ -1,10 +1,10 @@
 /// The dummy loads and the relay that connects them.
 #pragma once
 
-#include <string>
-
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
 
 namespace afterload::instruments {
 

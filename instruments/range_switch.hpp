@@ -1,10 +1,10 @@
 /// Selects the divider between the unit's outputs and the card.
 #pragma once
 
-#include <string>
-
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
 
 namespace afterload::instruments {
 

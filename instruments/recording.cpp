@@ -1,12 +1,12 @@
 #include "instruments/recording.hpp"
 
+#include <sndfile.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <filesystem>
 #include <memory>
-
-#include <sndfile.h>
 
 namespace afterload::instruments {
 namespace {
@@ -33,13 +33,20 @@ SampleFormat sample_format(int format) {
         case SF_FORMAT_PCM_S8:
         case SF_FORMAT_PCM_U8:
         case SF_FORMAT_ULAW:
-        case SF_FORMAT_ALAW: return {8, false};
-        case SF_FORMAT_PCM_16: return {16, false};
-        case SF_FORMAT_PCM_24: return {24, false};
-        case SF_FORMAT_PCM_32: return {32, false};
-        case SF_FORMAT_FLOAT: return {32, true};
-        case SF_FORMAT_DOUBLE: return {64, true};
-        default: return {};
+        case SF_FORMAT_ALAW:
+            return {8, false};
+        case SF_FORMAT_PCM_16:
+            return {16, false};
+        case SF_FORMAT_PCM_24:
+            return {24, false};
+        case SF_FORMAT_PCM_32:
+            return {32, false};
+        case SF_FORMAT_FLOAT:
+            return {32, true};
+        case SF_FORMAT_DOUBLE:
+            return {64, true};
+        default:
+            return {};
     }
 }
 
@@ -94,7 +101,8 @@ tl::expected<Recording, RecordingFailure> read_recording(const std::string& path
     const SF_INFO& info = opened->info;
     const SampleFormat format = sample_format(info.format);
     if (format.bits == 8) {
-        return failure(path, "has 8 bits a sample, too coarse for any figure; record with 16 or 24");
+        return failure(path,
+                       "has 8 bits a sample, too coarse for any figure; record with 16 or 24");
     }
     if (format.bits == 0) {
         return failure(path, "is compressed with loss; record WAV, RF64 or FLAC");
@@ -111,8 +119,8 @@ tl::expected<Recording, RecordingFailure> read_recording(const std::string& path
     }
     // Integers are read as integers and scaled by 2^31 here: libsndfile's own scale is 2^31 - 1.
     std::vector<int> whole(format.floating ? 0 : static_cast<std::size_t>(block_frames) * channels);
-    std::vector<double> fractions(format.floating ? static_cast<std::size_t>(block_frames) * channels
-                                                  : 0);
+    std::vector<double> fractions(
+        format.floating ? static_cast<std::size_t>(block_frames) * channels : 0);
     const double scale = std::ldexp(1.0, -31);
     while (true) {
         const sf_count_t got =
@@ -163,8 +171,8 @@ tl::expected<void, RecordingFailure> write_record(const std::string& path, const
             for (std::size_t c = 0; c < channels; ++c) {
                 const std::int64_t sample = record.channels[c][first + i];
                 if (sample < -limit || sample >= limit) {
-                    return failure(path, "a sample does not fit its " +
-                                             std::to_string(record.bits) + " bits");
+                    return failure(
+                        path, "a sample does not fit its " + std::to_string(record.bits) + " bits");
                 }
                 block[i * channels + c] = static_cast<int>(sample * to_left);
             }

@@ -1,15 +1,15 @@
 /// Wave files in and out; the one door to libsndfile.
 #pragma once
 
+#include "analysis/quantity.hpp"
+#include "analysis/waveform.hpp"
+
+#include <tl/expected.hpp>
+
 #include <cstdint>
 #include <span>
 #include <string>
 #include <vector>
-
-#include <tl/expected.hpp>
-
-#include "analysis/quantity.hpp"
-#include "analysis/waveform.hpp"
 
 namespace afterload::instruments {
 
@@ -31,7 +31,8 @@ struct Recording {
 
 /// Reads WAV, RF64, FLAC and what else libsndfile knows, 1 to 8 channels, whole.
 ///
-/// Fails   not there, empty, not a sound file, no frames, 8 bits a sample, more than 8 channels, more
+/// Fails   not there, empty, not a sound file, no frames, 8 bits a sample, more than 8 channels,
+/// more
 ///         than 2^31 samples.
 [[nodiscard]] tl::expected<Recording, RecordingFailure> read_recording(const std::string& path);
 

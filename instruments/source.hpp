@@ -1,11 +1,11 @@
 /// What drives the unit.
 #pragma once
 
-#include <string>
-
 #include "analysis/stimulus.hpp"
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
+
+#include <string>
 
 namespace afterload::instruments {
 

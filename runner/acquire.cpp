@@ -1,11 +1,11 @@
 #include "runner/acquire.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "analysis/soundness.hpp"
 
 #include <fmt/format.h>
 
-#include "analysis/soundness.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace afterload::runner {
 
@@ -23,9 +23,11 @@ bool caused_by_rig(const CaptureFault& fault) {
         case CaptureFaultKind::clipped:
         case CaptureFaultKind::wrong_rate:
         case CaptureFaultKind::not_finite:
-        case CaptureFaultKind::too_short: return true;
+        case CaptureFaultKind::too_short:
+            return true;
         case CaptureFaultKind::unsettled:
-        case CaptureFaultKind::silent: return false;
+        case CaptureFaultKind::silent:
+            return false;
     }
     return false;
 }
@@ -66,7 +68,8 @@ std::vector<CaptureFault> faults_in(const instruments::Captured& captured,
         expected.least = Seconds{0.95 * request.length.in<Seconds>()};
         for (CaptureFault fault : analysis::faults_of_all(with_tone, expected)) {
             if (fault.channel > 0) {
-                fault.channel = static_cast<int>(which[static_cast<std::size_t>(fault.channel) - 1]) + 1;
+                fault.channel =
+                    static_cast<int>(which[static_cast<std::size_t>(fault.channel) - 1]) + 1;
             }
             faults.push_back(std::move(fault));
         }
@@ -92,8 +95,7 @@ std::vector<RunEvent> events_in(const std::vector<Waveform>& waveforms,
         const bool both = level.channel == 0 && views.size() > 1;
         RunEvent event;
         event.kind = "level";
-        event.channel = both ? 0
-                             : which[static_cast<std::size_t>(std::max(level.channel, 1)) - 1];
+        event.channel = both ? 0 : which[static_cast<std::size_t>(std::max(level.channel, 1)) - 1];
         event.since_start = started + level.start;
         event.size = level.change_db;
         event.unit = "dB";
@@ -108,8 +110,7 @@ std::vector<RunEvent> events_in(const std::vector<Waveform>& waveforms,
 
 }  // namespace
 
-Task<RunResult<Acquired>> acquire(Driver& driver, const RunFolder& folder,
-                                  AcquireRequest request) {
+Task<RunResult<Acquired>> acquire(Driver& driver, const RunFolder& folder, AcquireRequest request) {
     Acquired acquired;
     int rig_retakes = 0;
     bool moved_before = false;

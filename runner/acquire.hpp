@@ -2,14 +2,14 @@
 /// events kept.
 #pragma once
 
+#include "runner/driver.hpp"
+#include "runner/run_document.hpp"
+#include "runner/run_folder.hpp"
+
 #include <array>
 #include <optional>
 #include <string>
 #include <vector>
-
-#include "runner/driver.hpp"
-#include "runner/run_document.hpp"
-#include "runner/run_folder.hpp"
 
 namespace afterload::runner {
 
@@ -37,8 +37,8 @@ struct Acquired {
 
 /// Records, checks, and stores. A capture with a fault that the rig caused is taken again, at most
 /// three times; one that has not settled gets another second first. A level event with the timeline
-/// intact is not taken away: it stands as an event, the record is taken once more, and when the level
-/// moves again the record is marked unstable. Takes no more than five captures in all.
+/// intact is not taken away: it stands as an event, the record is taken once more, and when the
+/// level moves again the record is marked unstable. Takes no more than five captures in all.
 [[nodiscard]] instruments::Task<RunResult<Acquired>> acquire(Driver& driver,
                                                              const RunFolder& folder,
                                                              AcquireRequest request);

@@ -1,10 +1,10 @@
 /// What a bench file says about one channel through one range, in the words of the analysis.
 #pragma once
 
-#include <optional>
-
 #include "analysis/measure.hpp"
 #include "sequences/bench_file.hpp"
+
+#include <optional>
 
 namespace afterload::runner {
 
@@ -16,8 +16,8 @@ namespace afterload::runner {
 [[nodiscard]] const sequences::RangeEntry* find_range(const sequences::BenchFile& bench,
                                                       const std::string& name);
 
-/// The most sensitive range that holds `peak` at the unit's terminals with a quarter to spare and is
-/// safe at twice that; null when none does.
+/// The most sensitive range that holds `peak` at the unit's terminals with a quarter to spare and
+/// is safe at twice that; null when none does.
 [[nodiscard]] const sequences::RangeEntry* range_for(const sequences::BenchFile& bench,
                                                      VoltsPeak peak);
 

@@ -1,20 +1,20 @@
 #include "runner/capture_analysis.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <numbers>
-
-#include <fmt/format.h>
-
 #include "analysis/dominant_tone.hpp"
 #include "analysis/measure.hpp"
 #include "analysis/soundness.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
 
 namespace afterload::runner {
 namespace {
 
 constexpr double least_rate = 44100.0;
-constexpr Seconds least_tone{0.01};     // twenty periods of 2 kHz; the fit asks for two of any tone
+constexpr Seconds least_tone{0.01};    // twenty periods of 2 kHz; the fit asks for two of any tone
 constexpr Seconds least_silence{0.1};  // two periods of 20 Hz
 /// A channel this far below the other holds its leak and not a tone of its own.
 constexpr double leak_ratio = 0.1;
@@ -76,9 +76,9 @@ private:
 
     void fit(Channel& channel) const {
         // A frequency that was stated is a place to look, not a promise: 997 Hz is called 1 kHz.
-        const Band where = settings_.frequency ? Band{0.97 * *settings_.frequency,
-                                                      1.03 * *settings_.frequency}
-                                               : Band{Hertz{5.0}, channel.waveform.rate.nyquist()};
+        const Band where = settings_.frequency
+                               ? Band{0.97 * *settings_.frequency, 1.03 * *settings_.frequency}
+                               : Band{Hertz{5.0}, channel.waveform.rate.nyquist()};
         const auto found = analysis::dominant_tone(channel.waveform, where);
         if (found) {
             channel.frequency = *found;
@@ -148,11 +148,12 @@ private:
             out.to = to;
             const analysis::ToneRecord tone{driven.waveform.view(), *driven.fit, from, share_,
                                             conditions_};
-            out.figures.push_back(analysis::channel_separation(tone, quiet.waveform, to, share_,
-                                                               settings_.mains));
+            out.figures.push_back(
+                analysis::channel_separation(tone, quiet.waveform, to, share_, settings_.mains));
         } else {
             const analysis::ToneRecord left{a.waveform.view(), *a.fit, first, share_, conditions_};
-            const analysis::ToneRecord right{b.waveform.view(), *b.fit, second, share_, conditions_};
+            const analysis::ToneRecord right{b.waveform.view(), *b.fit, second, share_,
+                                             conditions_};
             out.figures.push_back(analysis::channel_balance(left, right));
         }
         result_.pairs.push_back(std::move(out));
@@ -169,16 +170,17 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<Channel>& channels
                                             const CaptureSettings& settings) {
     std::vector<CaptureFault> faults;
     if (recording.truncated) {
-        faults.push_back({CaptureFaultKind::too_short, 0,
-                          duration(Frames{static_cast<std::int64_t>(
-                                       recording.channels.front().size())},
-                                   recording.rate),
-                          "the file ends before its header says: the recording was cut off"});
+        faults.push_back(
+            {CaptureFaultKind::too_short, 0,
+             duration(Frames{static_cast<std::int64_t>(recording.channels.front().size())},
+                      recording.rate),
+             "the file ends before its header says: the recording was cut off"});
     }
     if (recording.rate.frequency().in<Hertz>() < least_rate) {
-        faults.push_back({CaptureFaultKind::wrong_rate, 0, Seconds{0.0},
-                          fmt::format("{:g} Hz cannot hold the audio band: record at 44.1 kHz or more",
-                                      recording.rate.frequency().in<Hertz>())});
+        faults.push_back(
+            {CaptureFaultKind::wrong_rate, 0, Seconds{0.0},
+             fmt::format("{:g} Hz cannot hold the audio band: record at 44.1 kHz or more",
+                         recording.rate.frequency().in<Hertz>())});
     }
     // Channels without a tone of their own hold a leak: their phase says nothing of the timeline.
     double loudest = 0.0;
@@ -193,7 +195,8 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<Channel>& channels
     for (std::size_t c = 0; c < channels.size(); ++c) {
         const Channel& channel = channels[c];
         expected.full_scale = settings.full_scale[settings.full_scale.size() == 1 ? 0 : c];
-        const bool own_tone = channel.fit && channel.fit->fundamental.amplitude > leak_ratio * loudest;
+        const bool own_tone =
+            channel.fit && channel.fit->fundamental.amplitude > leak_ratio * loudest;
         const bool asked = settings.signal == CaptureSettings::Signal::tone;
         if (asked && own_tone) {
             with_tone.push_back(channel.waveform);
@@ -231,8 +234,8 @@ tl::expected<CaptureAnalysis, std::string> analyze_capture(const std::string& fi
     const std::size_t count = recording.channels.size();
     if (settings.full_scale.size() != 1 && settings.full_scale.size() != count) {
         return tl::unexpected(fmt::format(
-            "{}: has {} channel{}, --full-scale lists {} voltages: give one, or one a channel", file,
-            count, count == 1 ? "" : "s", settings.full_scale.size()));
+            "{}: has {} channel{}, --full-scale lists {} voltages: give one, or one a channel",
+            file, count, count == 1 ? "" : "s", settings.full_scale.size()));
     }
     CaptureAnalysis result;
     result.file = file;

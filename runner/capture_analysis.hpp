@@ -2,14 +2,14 @@
 /// it, so that the uncertainty covers the fit alone.
 #pragma once
 
-#include <optional>
-#include <string>
-#include <vector>
-
 #include "analysis/capture_fault.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/quantity.hpp"
 #include "instruments/recording.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace afterload::runner {
 

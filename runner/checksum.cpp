@@ -1,19 +1,21 @@
 #include "runner/checksum.hpp"
 
+#include <openssl/evp.h>
+
 #include <array>
 #include <cerrno>
 #include <fstream>
 #include <memory>
 #include <system_error>
 
-#include <openssl/evp.h>
-
 namespace afterload::runner {
 namespace {
 
 class Digest {
 public:
-    Digest() : context_{EVP_MD_CTX_new()} { EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr); }
+    Digest() : context_{EVP_MD_CTX_new()} {
+        EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr);
+    }
     void add(std::string_view bytes) {
         EVP_DigestUpdate(context_.get(), bytes.data(), bytes.size());
     }

@@ -1,10 +1,10 @@
 /// SHA-256 of what a run folder holds; the one door to libcrypto.
 #pragma once
 
+#include <tl/expected.hpp>
+
 #include <string>
 #include <string_view>
-
-#include <tl/expected.hpp>
 
 namespace afterload::runner {
 

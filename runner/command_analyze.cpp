@@ -1,13 +1,13 @@
-#include <algorithm>
-
-#include <fmt/format.h>
-
 #include "instruments/recording.hpp"
 #include "runner/analysis_json.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/json_text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
 
 namespace afterload::runner {
 namespace {
@@ -29,13 +29,13 @@ std::string figure_line(const Figure& figure) {
     const double scale = percent ? 100.0 : 1.0;
     const std::string unit = percent ? "%" : std::string{symbol(unit_of(figure.kind))};
     if (figure.bound) {
-        return text + fmt::format(" {} {:.5g} {}\n",
-                                  figure.bound->side == Bound::Side::at_most ? "at most" : "at least",
-                                  scale * figure.bound->value, unit);
+        return text +
+               fmt::format(" {} {:.5g} {}\n",
+                           figure.bound->side == Bound::Side::at_most ? "at most" : "at least",
+                           scale * figure.bound->value, unit);
     }
-    return text + fmt::format(" {:.6g} {}  ± {:.2g} (k = 2)\n",
-                              scale * figure.value.value_or(0.0), unit,
-                              scale * expanded(figure.budget));
+    return text + fmt::format(" {:.6g} {}  ± {:.2g} (k = 2)\n", scale * figure.value.value_or(0.0),
+                              unit, scale * expanded(figure.budget));
 }
 
 std::string analysis_text(const CaptureAnalysis& analysis) {
@@ -43,11 +43,11 @@ std::string analysis_text(const CaptureAnalysis& analysis) {
                                    analysis.rate.frequency().in<Hertz>(), analysis.frames.count(),
                                    analysis.sound() ? "sound" : "NOT SOUND");
     for (const CaptureFault& fault : analysis.faults) {
-        text += fmt::format("  {} at {:.4g} s, {}: {}\n", name(fault.kind),
-                            fault.start.in<Seconds>(),
-                            fault.channel == 0 ? std::string{"all channels"}
-                                               : fmt::format("channel {}", fault.channel),
-                            fault.note);
+        text +=
+            fmt::format("  {} at {:.4g} s, {}: {}\n", name(fault.kind), fault.start.in<Seconds>(),
+                        fault.channel == 0 ? std::string{"all channels"}
+                                           : fmt::format("channel {}", fault.channel),
+                        fault.note);
     }
     for (const CaptureChannel& channel : analysis.channels) {
         text += fmt::format("  channel {}\n", channel.channel);

@@ -1,17 +1,17 @@
-#include <string_view>
-
-#include "runner/known_faults.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/input_file.hpp"
 #include "runner/json_text.hpp"
+#include "runner/known_faults.hpp"
 #include "runner/mistakes.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
+
+#include <string_view>
 
 namespace afterload::runner {
 namespace {
@@ -31,9 +31,12 @@ Checked check_text(const std::string& text, const std::string& path) {
     switch (sequences::kind_of(text, path)) {
         case sequences::FileKind::bench:
             return mistakes_of(sequences::read_bench(text, path, known_faults()));
-        case sequences::FileKind::sequence: return mistakes_of(sequences::read_sequence(text, path));
-        case sequences::FileKind::job: return mistakes_of(sequences::read_job(text, path));
-        case sequences::FileKind::rating: break;
+        case sequences::FileKind::sequence:
+            return mistakes_of(sequences::read_sequence(text, path));
+        case sequences::FileKind::job:
+            return mistakes_of(sequences::read_job(text, path));
+        case sequences::FileKind::rating:
+            break;
     }
     auto sheet = sequences::read_rating(text, path);
     if (!sheet) {

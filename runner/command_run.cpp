@@ -1,10 +1,3 @@
-#include <atomic>
-#include <csignal>
-#include <iostream>
-#include <memory>
-
-#include <fmt/format.h>
-
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -19,11 +12,19 @@
 #include "runner/terminal_progress.hpp"
 #include "runner/wall_clock.hpp"
 
+#include <fmt/format.h>
+
+#include <atomic>
+#include <csignal>
+#include <iostream>
+#include <memory>
+
 namespace afterload::runner {
 namespace {
 
 // A signal handler can reach nothing but a global.
-std::atomic<bool> told_to_stop{false};  // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
+std::atomic<bool> told_to_stop{
+    false};  // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
 
 void stop_on_signal(int /*signal*/) {
     told_to_stop.store(true);
@@ -33,7 +34,8 @@ std::string folder_name(const RunPlan& plan) {
     const auto plain = [](const std::string& text) {
         std::string kept;
         for (const char letter : text) {
-            const bool fine = (letter >= 'a' && letter <= 'z') || (letter >= 'A' && letter <= 'Z') ||
+            const bool fine = (letter >= 'a' && letter <= 'z') ||
+                              (letter >= 'A' && letter <= 'Z') ||
                               (letter >= '0' && letter <= '9') || letter == '-';
             kept += fine ? letter : '-';
         }
@@ -60,8 +62,8 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     }
     AssumedOperator assumed;
     TerminalOperator asked{std::cin, std::cerr};
-    Operator& person = command.assume_prompts ? static_cast<Operator&>(assumed)
-                                              : static_cast<Operator&>(asked);
+    Operator& person =
+        command.assume_prompts ? static_cast<Operator&>(assumed) : static_cast<Operator&>(asked);
     NoProgress no_progress;
     TerminalProgress lines{error_terminal(output)};
     Progress& progress = output.quiet || output.json ? static_cast<Progress&>(no_progress)
@@ -101,10 +103,11 @@ int run(const RunOptions& command, const OutputOptions& output) {
                       exit_bad_input);
     }
     if (command.assume_prompts && !plan.bench.simulated) {
-        return refuse(output,
-                      "--assume-prompts is for benches on which everything that drives is simulated; "
-                      "on this one a person answers",
-                      exit_usage);
+        return refuse(
+            output,
+            "--assume-prompts is for benches on which everything that drives is simulated; "
+            "on this one a person answers",
+            exit_usage);
     }
     return carry_out_plan(std::move(plan), command, output);
 }

@@ -88,9 +88,10 @@ int replay_run(const ReplayOptions& command, const OutputOptions& output) {
             print(line + "\n");
         }
         print(std::to_string(figures) +
-              (lines.empty() ? " figures computed again from the stored records: the same to the last "
-                               "digit\n"
-                             : " figures computed again: those above differ\n"));
+              (lines.empty()
+                   ? " figures computed again from the stored records: the same to the last "
+                     "digit\n"
+                   : " figures computed again: those above differ\n"));
     }
     return lines.empty() ? exit_pass : exit_fail;
 }

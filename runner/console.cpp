@@ -1,13 +1,12 @@
 #include "runner/console.hpp"
 
+#include "runner/json_text.hpp"
+
 #include <cstdio>
 #include <cstdlib>
 #include <string>
-
 #include <sys/ioctl.h>
 #include <unistd.h>
-
-#include "runner/json_text.hpp"
 
 namespace afterload::runner {
 namespace {
@@ -27,8 +26,8 @@ Terminal terminal_of(int descriptor, const OutputOptions& options) {
         }
     }
     const bool wanted = options.colour == "always" ||
-                        (options.colour == "auto" && is_terminal && environment("NO_COLOR").empty() &&
-                         environment("TERM") != "dumb");
+                        (options.colour == "auto" && is_terminal &&
+                         environment("NO_COLOR").empty() && environment("TERM") != "dumb");
     terminal.styled = wanted && options.colour != "never";
     const std::string locale = !environment("LC_ALL").empty()     ? environment("LC_ALL")
                                : !environment("LC_CTYPE").empty() ? environment("LC_CTYPE")

@@ -1,11 +1,11 @@
 /// What a command prints to: results on standard output, everything else on standard error.
 #pragma once
 
-#include <string>
-#include <string_view>
-
 #include "runner/options.hpp"
 #include "runner/terminal_text.hpp"
+
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 

@@ -1,14 +1,14 @@
 #include "runner/driver.hpp"
 
+#include "analysis/stimulus.hpp"
+#include "runner/bench_share.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
-
-#include <fmt/format.h>
-
-#include "analysis/stimulus.hpp"
-#include "runner/bench_share.hpp"
 
 namespace afterload::runner {
 
@@ -42,25 +42,24 @@ Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {
         const auto* load = load_of(file_, static_cast<int>(c) + 1);
         if (file_.limits.largest_drive &&
             drive.volts[c] > file_.limits.largest_drive->in<VoltsRms>()) {
-            co_return trouble(Trouble::Kind::limit,
-                              fmt::format("{}: a drive of {:.3g} V would pass the largest drive of "
-                                          "the bench, {:.3g} V",
-                                          side, drive.volts[c],
-                                          file_.limits.largest_drive->in<VoltsRms>()));
+            co_return trouble(
+                Trouble::Kind::limit,
+                fmt::format("{}: a drive of {:.3g} V would pass the largest drive of "
+                            "the bench, {:.3g} V",
+                            side, drive.volts[c], file_.limits.largest_drive->in<VoltsRms>()));
         }
         if (load != nullptr && expected[c] > largest_output(load->resistance, range)) {
-            co_return trouble(Trouble::Kind::limit,
-                              fmt::format("{}: an output of {:.3g} V would pass what the bench "
-                                          "allows on range {}, {:.3g} V",
-                                          side, expected[c], range,
-                                          largest_output(load->resistance, range)));
+            co_return trouble(
+                Trouble::Kind::limit,
+                fmt::format("{}: an output of {:.3g} V would pass what the bench "
+                            "allows on range {}, {:.3g} V",
+                            side, expected[c], range, largest_output(load->resistance, range)));
         }
     }
     Stimulus stimulus;
     for (std::size_t c = 0; c < 2; ++c) {
         if (drive.volts[c] > 0.0) {
-            stimulus.channels[c].push_back({drive.frequency,
-                                            peak_of_sine(VoltsRms{drive.volts[c]}),
+            stimulus.channels[c].push_back({drive.frequency, peak_of_sine(VoltsRms{drive.volts[c]}),
                                             Radians{-std::numbers::pi / 2}});
         }
     }

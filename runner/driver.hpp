@@ -1,13 +1,13 @@
 /// Everything that drives goes through here: the one place where the limits of the bench are held.
 #pragma once
 
-#include <array>
-#include <atomic>
-#include <string>
-
 #include "instruments/bench.hpp"
 #include "runner/trouble.hpp"
 #include "sequences/bench_file.hpp"
+
+#include <array>
+#include <atomic>
+#include <string>
 
 namespace afterload::runner {
 
@@ -27,8 +27,9 @@ public:
            const std::atomic<bool>& stop)
         : bench_{bench}, file_{file}, stop_{stop} {}
 
-    /// Plays a tone. Refused, with nothing changed, when the drive or the expected output would pass a
-    /// limit of the bench: largest drive, largest output, the safe volts of the selected range.
+    /// Plays a tone. Refused, with nothing changed, when the drive or the expected output would
+    /// pass a limit of the bench: largest drive, largest output, the safe volts of the selected
+    /// range.
     [[nodiscard]] instruments::Task<RunResult<void>> play(ToneDrive drive, ExpectedOutput expected);
     [[nodiscard]] instruments::Task<RunResult<void>> mute();
     /// Mutes, then switches. Nothing is done when the range is selected already.
@@ -37,7 +38,8 @@ public:
     [[nodiscard]] instruments::Task<RunResult<void>> wait(Seconds time);
     [[nodiscard]] instruments::Task<RunResult<instruments::Captured>> record(Seconds length);
 
-    /// The largest output, V rms, that limits of house and range allow a channel; the load is `load`.
+    /// The largest output, V rms, that limits of house and range allow a channel; the load is
+    /// `load`.
     [[nodiscard]] double largest_output(Ohms load, const std::string& range) const;
 
     [[nodiscard]] bool driving() const { return driving_; }

@@ -1,18 +1,18 @@
 #include "runner/evaluate.hpp"
 
-#include <algorithm>
-#include <array>
-#include <cmath>
-#include <numbers>
-
-#include <fmt/format.h>
-
 #include "analysis/measure.hpp"
 #include "analysis/projection.hpp"
 #include "analysis/verdict.hpp"
 #include "runner/bench_share.hpp"
 #include "runner/measured_conditions.hpp"
 #include "sequences/review.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
 
 namespace afterload::runner {
 namespace {
@@ -73,8 +73,8 @@ OpenedRecord open_record(const MeasuredRecord& measured, const StepPath& path,
     return opened;
 }
 
-/// The rating a figure is held against: the one asked for by id, else the maker's that applies, else
-/// the house's.
+/// The rating a figure is held against: the one asked for by id, else the maker's that applies,
+/// else the house's.
 const RatedFigure* rating_for(const FigureRequest& request, const Conditions& conditions,
                               const RatingSheet& sheet) {
     if (!request.scored) {
@@ -146,7 +146,7 @@ analysis::HarmonicBand harmonic_band(const FigureRequest& request, const RatedFi
                                      SampleRate rate) {
     analysis::HarmonicBand band;
     band.upper = analysis::default_upper_edge(rate);
-    const auto stated = request.bandwidth ? request.bandwidth
+    const auto stated = request.bandwidth  ? request.bandwidth
                         : rated != nullptr ? rated->conditions.bandwidth
                                            : std::nullopt;
     if (stated) {
@@ -168,8 +168,7 @@ analysis::NoiseSettings noise_settings(const FigureRequest& request, const Rated
     } else if (rated != nullptr && rated->conditions.bandwidth) {
         settings.bandwidth = *rated->conditions.bandwidth;
     }
-    settings.bandwidth.high =
-        std::min(settings.bandwidth.high, analysis::default_upper_edge(rate));
+    settings.bandwidth.high = std::min(settings.bandwidth.high, analysis::default_upper_edge(rate));
     if (request.weighting) {
         settings.weighting = *request.weighting;
     } else if (rated != nullptr && rated->conditions.weighting) {
@@ -203,21 +202,31 @@ public:
             switch (request.figure) {
                 case FigureKind::frequency_response:
                 case FigureKind::bandwidth_low:
-                case FigureKind::bandwidth_high: over_frequencies(request); break;
-                case FigureKind::channel_balance: balance(request); break;
-                case FigureKind::channel_separation: separation(request); break;
+                case FigureKind::bandwidth_high:
+                    over_frequencies(request);
+                    break;
+                case FigureKind::channel_balance:
+                    balance(request);
+                    break;
+                case FigureKind::channel_separation:
+                    separation(request);
+                    break;
                 case FigureKind::noise_voltage:
                 case FigureKind::hum_voltage:
-                case FigureKind::signal_to_noise: of_silence(request); break;
-                default: of_tone(request); break;
+                case FigureKind::signal_to_noise:
+                    of_silence(request);
+                    break;
+                default:
+                    of_tone(request);
+                    break;
             }
         }
         return std::move(figures_);
     }
 
 private:
-    void add(Figure figure, const Conditions& nominal,
-             const RatedFigure* rated, const MeasuredRecord* record) {
+    void add(Figure figure, const Conditions& nominal, const RatedFigure* rated,
+             const MeasuredRecord* record) {
         ScoredFigure scored;
         Conditions named = figure.conditions;
         named.frequency = nominal.frequency;
@@ -261,17 +270,17 @@ private:
                     conditions.thd = request.thd ? request.thd : power_thd(conditions);
                 }
                 const RatedFigure* rated = rating_for(request, conditions, context_.sheet);
-                add(tone_figure(request, rated, opened, channel, conditions),
-                    opened.conditions, rated, opened.measured);
+                add(tone_figure(request, rated, opened, channel, conditions), opened.conditions,
+                    rated, opened.measured);
             }
         }
     }
 
     /// The distortion a power is stated at: the one of the power rating for this load.
     [[nodiscard]] std::optional<double> power_thd(const Conditions& conditions) const {
-        const auto rated = sequences::rated_power(
-            context_.sheet, conditions.load.value_or(Ohms{8.0}),
-            conditions.channels_driven.value_or(Channels::both));
+        const auto rated =
+            sequences::rated_power(context_.sheet, conditions.load.value_or(Ohms{8.0}),
+                                   conditions.channels_driven.value_or(Channels::both));
         return rated ? rated->thd : std::nullopt;
     }
 
@@ -294,8 +303,7 @@ private:
             }
         }
         if (!fit) {
-            return unresolved(request.figure, channel, conditions,
-                              "no output: " + own.failure);
+            return unresolved(request.figure, channel, conditions, "no output: " + own.failure);
         }
         analysis::ToneRecord tone{own.waveform.view(), *fit, channel, own.bench, conditions};
         if (context_.sheet.unit) {
@@ -303,11 +311,16 @@ private:
         }
         const SampleRate rate = own.waveform.rate;
         switch (request.figure) {
-            case FigureKind::output_voltage: return analysis::output_voltage(tone);
-            case FigureKind::output_power: return analysis::output_power(tone);
-            case FigureKind::gain: return analysis::gain(tone, VoltsRms{own.drive});
-            case FigureKind::frequency: return analysis::frequency(tone);
-            case FigureKind::thd: return analysis::thd(tone, harmonic_band(request, rated, rate));
+            case FigureKind::output_voltage:
+                return analysis::output_voltage(tone);
+            case FigureKind::output_power:
+                return analysis::output_power(tone);
+            case FigureKind::gain:
+                return analysis::gain(tone, VoltsRms{own.drive});
+            case FigureKind::frequency:
+                return analysis::frequency(tone);
+            case FigureKind::thd:
+                return analysis::thd(tone, harmonic_band(request, rated, rate));
             case FigureKind::harmonic:
                 return analysis::harmonics(tone, harmonic_band(request, rated, rate));
             case FigureKind::thd_plus_noise:
@@ -334,8 +347,8 @@ private:
                 if (!fits[c]) {
                     const auto& seen = fits[1 - c];
                     const auto buried = analysis::fit_at(
-                        opened.channels[c].waveform,
-                        seen ? seen->fundamental.frequency : opened.measured->stored.driven.nominal);
+                        opened.channels[c].waveform, seen ? seen->fundamental.frequency
+                                                          : opened.measured->stored.driven.nominal);
                     if (buried) {
                         fits[c] = *buried;
                     }
@@ -346,8 +359,8 @@ private:
                     opened.conditions, rated, opened.measured);
                 continue;
             }
-            // The two channels are driven to one level, each with its own drive: the balance is that
-            // of their gains.
+            // The two channels are driven to one level, each with its own drive: the balance is
+            // that of their gains.
             analysis::ToneRecord a{left.waveform.view(), *fits[0], 1, left.bench, conditions};
             analysis::ToneRecord b{right.waveform.view(), *fits[1], 2, right.bench, conditions};
             Figure figure = analysis::channel_balance(a, b);
@@ -382,8 +395,9 @@ private:
                 figure = analysis::channel_separation(tone, quiet.waveform, 3 - from, quiet.bench,
                                                       context_.mains_nominal);
             } else {
-                figure = unresolved(request.figure, 0, conditions,
-                                    std::string{"no output from the driven channel, "} + side(from));
+                figure =
+                    unresolved(request.figure, 0, conditions,
+                               std::string{"no output from the driven channel, "} + side(from));
                 figure.pair = {from, 3 - from};
             }
             add(std::move(figure), opened.conditions, rated, opened.measured);
@@ -399,8 +413,8 @@ private:
                 const auto& own = opened.channels[static_cast<std::size_t>(channel) - 1];
                 const Conditions conditions = with_request(opened.conditions, request);
                 const RatedFigure* rated = rating_for(request, conditions, context_.sheet);
-                add(silent_figure(request, rated, own, channel, conditions), conditions,
-                    rated, opened.measured);
+                add(silent_figure(request, rated, own, channel, conditions), conditions, rated,
+                    opened.measured);
             }
         }
     }
@@ -414,8 +428,7 @@ private:
                                          conditions);
         }
         const auto settings = noise_settings(request, rated, own.waveform.rate);
-        Figure noise =
-            analysis::noise(own.waveform, channel, settings, own.bench, conditions);
+        Figure noise = analysis::noise(own.waveform, channel, settings, own.bench, conditions);
         if (request.figure == FigureKind::noise_voltage) {
             return noise;
         }
@@ -423,8 +436,8 @@ private:
                                : rated != nullptr      ? rated->conditions.reference_level
                                                        : std::nullopt;
         const Ohms load = conditions.load.value_or(Ohms{8.0});
-        const auto watts = watts_of(reference.value_or(LevelTarget{}), context_.sheet, load,
-                                    Channels::both);
+        const auto watts =
+            watts_of(reference.value_or(LevelTarget{}), context_.sheet, load, Channels::both);
         if (!watts) {
             return unresolved(request.figure, channel, conditions,
                               "no reference level: the sheet rates no power for this load");
@@ -450,10 +463,10 @@ private:
                 if (!opened.measured->stored.sound || opened.measured->stored.unstable) {
                     worst_record = opened.measured;
                 }
-                points.push_back({own.fit->fundamental.frequency,
-                                  own.fit->fundamental.amplitude / (std::numbers::sqrt2 * own.drive),
-                                  0.0,
-                                  own.fit->fundamental.sigma / own.fit->fundamental.amplitude});
+                points.push_back(
+                    {own.fit->fundamental.frequency,
+                     own.fit->fundamental.amplitude / (std::numbers::sqrt2 * own.drive), 0.0,
+                     own.fit->fundamental.sigma / own.fit->fundamental.amplitude});
             }
             Conditions conditions =
                 with_request(any != nullptr ? any->conditions : opened_conditions(), request);
@@ -461,19 +474,19 @@ private:
             conditions.reference_frequency = reference;
             const RatedFigure* rated = rating_for(request, conditions, context_.sheet);
             if (any == nullptr) {
-                add(unresolved(request.figure, channel, conditions, "no output"),
-                    conditions, rated, nullptr);
+                add(unresolved(request.figure, channel, conditions, "no output"), conditions, rated,
+                    nullptr);
                 continue;
             }
-            Figure figure = analysis::frequency_response(points, reference, channel,
-                                                         context_.bench.flatness_u_k1_db, conditions);
+            Figure figure = analysis::frequency_response(
+                points, reference, channel, context_.bench.flatness_u_k1_db, conditions);
             if (request.figure != FigureKind::frequency_response) {
                 const Gain fall = request.fall ? *request.fall
                                   : rated != nullptr && rated->conditions.fall
                                       ? *rated->conditions.fall
                                       : Gain{-3.0};
-                figure = analysis::bandwidth(figure, request.figure == FigureKind::bandwidth_low,
-                                             fall);
+                figure =
+                    analysis::bandwidth(figure, request.figure == FigureKind::bandwidth_low, fall);
                 add(std::move(figure), conditions, rated, worst_record);
                 continue;
             }
@@ -530,10 +543,9 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
 std::optional<ScoredFigure> evaluate_reading(const std::string& step_name,
                                              const SlowReading& reading,
                                              const EvaluationContext& context) {
-    const std::string_view kind_name = reading.quantity == "dc_offset" ? "dc_offset"
-                                       : reading.quantity == "mains_voltage"
-                                           ? "mains_voltage"
-                                           : "temperature";
+    const std::string_view kind_name = reading.quantity == "dc_offset"       ? "dc_offset"
+                                       : reading.quantity == "mains_voltage" ? "mains_voltage"
+                                                                             : "temperature";
     const auto kind = figure_kind(kind_name);
     const bool known = reading.quantity == "dc_offset" || reading.quantity == "mains_voltage" ||
                        reading.quantity == "heat_sink" || reading.quantity == "ambient" ||
@@ -564,7 +576,8 @@ std::optional<ScoredFigure> evaluate_reading(const std::string& step_name,
     }
     FigureRequest request;
     request.figure = *kind;
-    // A gate has been passed already and is not a row; what is not a gate is scored like any figure.
+    // A gate has been passed already and is not a row; what is not a gate is scored like any
+    // figure.
     request.scored = !reading.gate;
     hold_against(scored, rating_for(request, scored.figure.conditions, context.sheet), false);
     return scored;

@@ -1,14 +1,14 @@
-/// From a step's records to scored figures. Pure: the same records give the same figures to the last
-/// digit, whether they were just made or are read back from a run folder years later.
+/// From a step's records to scored figures. Pure: the same records give the same figures to the
+/// last digit, whether they were just made or are read back from a run folder years later.
 #pragma once
-
-#include <vector>
 
 #include "analysis/rating.hpp"
 #include "runner/acquire.hpp"
 #include "runner/run_document.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"
+
+#include <vector>
 
 namespace afterload::runner {
 

@@ -1,12 +1,12 @@
 /// A run read back from its folder.
 #pragma once
 
-#include <string>
+#include "runner/run_document.hpp"
+#include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>
 
-#include "runner/run_document.hpp"
-#include "runner/run_folder.hpp"
+#include <string>
 
 namespace afterload::runner {
 

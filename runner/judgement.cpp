@@ -1,11 +1,11 @@
 #include "runner/judgement.hpp"
 
-#include <algorithm>
-#include <set>
+#include "runner/measured_conditions.hpp"
 
 #include <fmt/format.h>
 
-#include "runner/measured_conditions.hpp"
+#include <algorithm>
+#include <set>
 
 namespace afterload::runner {
 namespace {
@@ -54,14 +54,15 @@ void add_spectra(const StepResult& result, const std::vector<MeasuredRecord>& re
                 scored.figure.conditions.frequency &&
                 std::abs(driven.nominal / *scored.figure.conditions.frequency - 1.0) < 0.01;
             if (same_level && same_tone) {
-                add_spectrum(record, scored.figure.channel, "at the condition that failed: " + scored.label,
-                             spectra);
+                add_spectrum(record, scored.figure.channel,
+                             "at the condition that failed: " + scored.label, spectra);
                 break;
             }
         }
     }
-    const bool has_thd = std::any_of(result.figures.begin(), result.figures.end(),
-                                     [](const auto& s) { return s.figure.kind == FigureKind::thd; });
+    const bool has_thd =
+        std::any_of(result.figures.begin(), result.figures.end(),
+                    [](const auto& s) { return s.figure.kind == FigureKind::thd; });
     for (const MeasuredRecord& record : records) {
         if (has_thd && at_rated_output(record.stored) && result.group == "Direct path") {
             add_spectrum(record, 1, "at rated output, 1 kHz", spectra);
@@ -85,10 +86,13 @@ std::string in_words(const RatedFigure& rated, const RatingSheet& sheet) {
 }  // namespace
 
 std::string_view decision_rule() {
-    return "A figure passes or fails when it is inside or outside its limit by more than its expanded "
-           "uncertainty (k = 2) and what the rig itself may have added or hidden together; nearer than "
+    return "A figure passes or fails when it is inside or outside its limit by more than its "
+           "expanded "
+           "uncertainty (k = 2) and what the rig itself may have added or hidden together; nearer "
+           "than "
            "that the verdict is conditional; within what the rig alone could explain it is not "
-           "resolvable (after ILAC-G8:09/2019, 4.2.3, the rig's part on the safe side). Chosen before "
+           "resolvable (after ILAC-G8:09/2019, 4.2.3, the rig's part on the safe side). Chosen "
+           "before "
            "measuring.";
 }
 

@@ -2,11 +2,11 @@
 /// verdict. Pure, so that a replay says the same.
 #pragma once
 
-#include <string_view>
-#include <vector>
-
 #include "runner/evaluate.hpp"
 #include "runner/run_document.hpp"
+
+#include <string_view>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -19,8 +19,8 @@ void evaluate_step(const sequences::Step& step, const StepPath& path,
                    const std::vector<MeasuredRecord>& records, const EvaluationContext& context,
                    StepResult& result, std::vector<SpectrumPlot>& spectra);
 
-/// Fills in what was not tested, the counts and the run's verdict. `sheet` is the unit's own with the
-/// house's laid under it.
+/// Fills in what was not tested, the counts and the run's verdict. `sheet` is the unit's own with
+/// the house's laid under it.
 void complete(RunDocument& run, const RatingSheet& sheet);
 
 }  // namespace afterload::runner

@@ -1,12 +1,12 @@
 #include "runner/level_finder.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "analysis/level.hpp"
+#include "analysis/soundness.hpp"
 
 #include <fmt/format.h>
 
-#include "analysis/level.hpp"
-#include "analysis/soundness.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace afterload::runner {
 
@@ -14,14 +14,14 @@ using instruments::Task;
 
 namespace {
 
-constexpr double assumed_gain_db = 85.0;       // the largest an unknown unit may have
-constexpr Watts first_output{0.010};           // what the first drive may yield
-constexpr double search_step_db = 10.0;        // towards the first sight of an output
-constexpr double approach_step_db = 6.0;       // towards the target
-constexpr double last_step_db = 1.0;           // onto the target
-constexpr double aim_db = -0.05;               // the middle of -0.1 … 0
+constexpr double assumed_gain_db = 85.0;  // the largest an unknown unit may have
+constexpr Watts first_output{0.010};      // what the first drive may yield
+constexpr double search_step_db = 10.0;   // towards the first sight of an output
+constexpr double approach_step_db = 6.0;  // towards the target
+constexpr double last_step_db = 1.0;      // onto the target
+constexpr double aim_db = -0.05;          // the middle of -0.1 … 0
 constexpr double reached_db = -0.1;
-constexpr double most_blind_drive = 0.020;     // V: more is never put into an output that is not seen
+constexpr double most_blind_drive = 0.020;  // V: more is never put into an output that is not seen
 constexpr int most_steps = 80;
 constexpr int most_looks = 3;
 constexpr double gain_change_worth_saying_db = 0.5;
@@ -92,10 +92,9 @@ double LevelFinder::known_gain(const std::string& path, std::size_t channel,
     const auto distance = [&](const Known& known) {
         return std::abs(std::log(known.frequency / frequency));
     };
-    return std::min_element(gains.begin(), gains.end(),
-                            [&](const Known& a, const Known& b) {
-                                return distance(a) < distance(b);
-                            })
+    return std::min_element(
+               gains.begin(), gains.end(),
+               [&](const Known& a, const Known& b) { return distance(a) < distance(b); })
         ->gain;
 }
 
@@ -115,8 +114,9 @@ void LevelFinder::learn(const LevelRequest& request, std::size_t channel, double
 
 double LevelFinder::first_drive(const LevelRequest& request, std::size_t channel) const {
     const double target = request.target[channel];
-    const double unknown = std::min(voltage_for(first_output, request.load).in<VoltsRms>(), target) /
-                           ratio(assumed_gain_db);
+    const double unknown =
+        std::min(voltage_for(first_output, request.load).in<VoltsRms>(), target) /
+        ratio(assumed_gain_db);
     const auto memory = memory_.find(request.path);
     const double gain = known_gain(request.path, channel, request.frequency);
     if (memory == memory_.end() || gain <= 0.0) {
@@ -171,9 +171,8 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
         ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
         ExpectedOutput expected{};
         for (std::size_t c = 0; c < 2; ++c) {
-            const double gain = channels[c].seen
-                                    ? channels[c].gain
-                                    : known_gain(request.path, c, request.frequency);
+            const double gain = channels[c].seen ? channels[c].gain
+                                                 : known_gain(request.path, c, request.frequency);
             expected[c] = channels[c].drive * gain;
         }
         const auto played = co_await driver_.play(drive, expected);
@@ -195,7 +194,8 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                 continue;
             }
             const auto& fit = (*looked)[c];
-            // A channel that is driven and silent must not take the other one's leak for its output.
+            // A channel that is driven and silent must not take the other one's leak for its
+            // output.
             const Approach& other = channels[1 - c];
             double output = fit ? fit->fundamental.amplitude / std::sqrt(2.0) : 0.0;
             const bool only_leak = other.seen && output < 0.02 * other.gain * channel.drive;
@@ -237,7 +237,8 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                     channel.drive = std::min(channel.drive * ratio(search_step_db), most);
                 }
             } else {
-                channel.ended = true;  // it was there and is gone: the record that follows will show it
+                channel.ended =
+                    true;  // it was there and is gone: the record that follows will show it
             }
             all_ended = all_ended && channel.ended;
         }
@@ -255,21 +256,21 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             continue;
         }
         if (!channel.seen) {
-            result.findings.push_back(fmt::format(
-                "{}: no output seen at {:.3g} Hz with a drive of {:.3g} mV: look at the input lead, "
-                "the source selector, the sense lead",
-                side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
+            result.findings.push_back(
+                fmt::format("{}: no output seen at {:.3g} Hz with a drive of {:.3g} mV: look at "
+                            "the input lead, "
+                            "the source selector, the sense lead",
+                            side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
         } else if (!channel.reached) {
             result.findings.push_back(fmt::format(
                 "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side(c),
                 channel.output, request.target[c], request.frequency.in<Hertz>()));
         }
-        const double change =
-            channel.seen ? decibels(channel.gain / channel.first_gain) : 0.0;
+        const double change = channel.seen ? decibels(channel.gain / channel.first_gain) : 0.0;
         if (std::abs(change) > gain_change_worth_saying_db) {
             result.findings.push_back(
-                fmt::format("{}: gain changes by {:+.1f} dB with level at {:.3g} Hz", side(c), change,
-                            request.frequency.in<Hertz>()));
+                fmt::format("{}: gain changes by {:+.1f} dB with level at {:.3g} Hz", side(c),
+                            change, request.frequency.in<Hertz>()));
         }
     }
     co_return result;

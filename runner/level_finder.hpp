@@ -1,19 +1,20 @@
-/// Finds the drive that brings the unit's outputs to a target, from below, without knowing its gain.
+/// Finds the drive that brings the unit's outputs to a target, from below, without knowing its
+/// gain.
 ///
-/// The first drive into an unknown path assumes 85 dB of gain and yields at most 10 mW into the load.
-/// Levels then rise by at most 10 dB a step until the output is seen, by at most 6 dB towards the
-/// target and by at most 1 dB at the last; the gain is measured anew at each step. A target is reached
-/// within -0.1 and 0 dB and never passed: a healthy unit may clip 0.2 dB over its rating.
+/// The first drive into an unknown path assumes 85 dB of gain and yields at most 10 mW into the
+/// load. Levels then rise by at most 10 dB a step until the output is seen, by at most 6 dB towards
+/// the target and by at most 1 dB at the last; the gain is measured anew at each step. A target is
+/// reached within -0.1 and 0 dB and never passed: a healthy unit may clip 0.2 dB over its rating.
 #pragma once
+
+#include "analysis/tone.hpp"
+#include "runner/driver.hpp"
 
 #include <array>
 #include <map>
 #include <optional>
 #include <string>
 #include <vector>
-
-#include "analysis/tone.hpp"
-#include "runner/driver.hpp"
 
 namespace afterload::runner {
 
@@ -27,9 +28,9 @@ struct LevelRequest {
 };
 
 struct LevelReached {
-    std::array<double, 2> drive{0.0, 0.0};   ///< open-circuit V rms of the source
-    std::array<double, 2> output{0.0, 0.0};  ///< V rms, as measured last
-    std::array<bool, 2> seen{false, false};  ///< an output was seen at all
+    std::array<double, 2> drive{0.0, 0.0};      ///< open-circuit V rms of the source
+    std::array<double, 2> output{0.0, 0.0};     ///< V rms, as measured last
+    std::array<bool, 2> seen{false, false};     ///< an output was seen at all
     std::array<bool, 2> reached{false, false};  ///< within -0.1 and 0 dB of the target
     std::vector<std::string> findings;  ///< a gain that changes with level, no output: in words
 };
@@ -43,8 +44,8 @@ public:
 
     /// One short look at the outputs under the drive that is on: fitted tones, absent where none is
     /// seen. The drive must have settled.
-    [[nodiscard]] instruments::Task<RunResult<std::array<std::optional<analysis::ToneFit>, 2>>> look(
-        Hertz frequency, std::optional<Hertz> mains, Seconds at_least);
+    [[nodiscard]] instruments::Task<RunResult<std::array<std::optional<analysis::ToneFit>, 2>>>
+    look(Hertz frequency, std::optional<Hertz> mains, Seconds at_least);
 
     /// Gain as last measured on `path` nearest to `frequency`, volts per volt; 0 when unknown.
     [[nodiscard]] double known_gain(const std::string& path, std::size_t channel,

@@ -1,11 +1,11 @@
 /// The command line `afterload`.
-#include <exception>
-#include <string>
-
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/options.hpp"
+
+#include <exception>
+#include <string>
 
 namespace {
 

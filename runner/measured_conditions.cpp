@@ -1,12 +1,12 @@
 #include "runner/measured_conditions.hpp"
 
-#include <array>
-#include <cmath>
+#include "runner/bench_share.hpp"
+#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
-#include "runner/bench_share.hpp"
-#include "sequences/review.hpp"
+#include <array>
+#include <cmath>
 
 namespace afterload::runner {
 
@@ -65,7 +65,8 @@ std::string group_conditions(const StepPath& path, const sequences::BenchFile& b
     if (path.path == "tone") {
         text += ", tone " + path.tone_controls;
     }
-    if (const auto* load = load_of(bench, 1); load != nullptr && path.output.starts_with("speaker")) {
+    if (const auto* load = load_of(bench, 1);
+        load != nullptr && path.output.starts_with("speaker")) {
         text += fmt::format(", into {:.2f} ohm", load->resistance.in<Ohms>());
     }
     return text;
@@ -89,8 +90,10 @@ std::string nominal_text(Hertz frequency) {
 std::optional<Watts> watts_of(const LevelTarget& level, const RatingSheet& sheet, Ohms load,
                               Channels driven) {
     switch (level.kind) {
-        case LevelTarget::Kind::output_power: return Watts{level.value};
-        case LevelTarget::Kind::output_volts: return dissipated(VoltsRms{level.value}, load);
+        case LevelTarget::Kind::output_power:
+            return Watts{level.value};
+        case LevelTarget::Kind::output_volts:
+            return dissipated(VoltsRms{level.value}, load);
         case LevelTarget::Kind::rated_fraction: {
             const auto rated = sequences::rated_power(sheet, load, driven);
             if (!rated) {
@@ -99,7 +102,8 @@ std::optional<Watts> watts_of(const LevelTarget& level, const RatingSheet& sheet
             return level.value * rated->power;
         }
         case LevelTarget::Kind::drive_volts:
-        case LevelTarget::Kind::drive_dbfs: return std::nullopt;
+        case LevelTarget::Kind::drive_dbfs:
+            return std::nullopt;
     }
     return std::nullopt;
 }
@@ -108,24 +112,42 @@ namespace {
 
 std::string_view short_name(FigureKind kind) {
     switch (kind) {
-        case FigureKind::output_voltage: return "output voltage";
-        case FigureKind::output_power: return "power";
-        case FigureKind::channel_balance: return "balance";
-        case FigureKind::dc_offset: return "DC offset";
-        case FigureKind::thd: return "THD";
-        case FigureKind::thd_plus_noise: return "THD + noise";
-        case FigureKind::harmonic: return "harmonics";
-        case FigureKind::sinad: return "SINAD";
-        case FigureKind::frequency_response: return "response";
-        case FigureKind::bandwidth_low: return "lower band edge";
-        case FigureKind::bandwidth_high: return "upper band edge";
-        case FigureKind::noise_voltage: return "noise";
-        case FigureKind::signal_to_noise: return "signal to noise";
-        case FigureKind::hum_voltage: return "hum";
-        case FigureKind::channel_separation: return "separation";
-        case FigureKind::mains_voltage: return "mains";
-        case FigureKind::quiescent_current: return "idle current";
-        default: return name(kind);
+        case FigureKind::output_voltage:
+            return "output voltage";
+        case FigureKind::output_power:
+            return "power";
+        case FigureKind::channel_balance:
+            return "balance";
+        case FigureKind::dc_offset:
+            return "DC offset";
+        case FigureKind::thd:
+            return "THD";
+        case FigureKind::thd_plus_noise:
+            return "THD + noise";
+        case FigureKind::harmonic:
+            return "harmonics";
+        case FigureKind::sinad:
+            return "SINAD";
+        case FigureKind::frequency_response:
+            return "response";
+        case FigureKind::bandwidth_low:
+            return "lower band edge";
+        case FigureKind::bandwidth_high:
+            return "upper band edge";
+        case FigureKind::noise_voltage:
+            return "noise";
+        case FigureKind::signal_to_noise:
+            return "signal to noise";
+        case FigureKind::hum_voltage:
+            return "hum";
+        case FigureKind::channel_separation:
+            return "separation";
+        case FigureKind::mains_voltage:
+            return "mains";
+        case FigureKind::quiescent_current:
+            return "idle current";
+        default:
+            return name(kind);
     }
 }
 
@@ -136,8 +158,8 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
     for (char& letter : text) {
         letter = letter == '_' ? ' ' : letter;
     }
-    if (conditions.weighting && (kind == FigureKind::noise_voltage ||
-                                 kind == FigureKind::signal_to_noise)) {
+    if (conditions.weighting &&
+        (kind == FigureKind::noise_voltage || kind == FigureKind::signal_to_noise)) {
         return text + (*conditions.weighting == Weighting::a ? ", A" : ", flat");
     }
     if (kind == FigureKind::output_power && conditions.thd) {
@@ -146,9 +168,9 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
     const bool levelled = kind == FigureKind::thd || kind == FigureKind::thd_plus_noise ||
                           kind == FigureKind::harmonic || kind == FigureKind::sinad;
     if (levelled && conditions.output_level) {
-        const auto watts = watts_of(*conditions.output_level, sheet,
-                                    conditions.load.value_or(Ohms{8.0}),
-                                    conditions.channels_driven.value_or(Channels::both));
+        const auto watts =
+            watts_of(*conditions.output_level, sheet, conditions.load.value_or(Ohms{8.0}),
+                     conditions.channels_driven.value_or(Channels::both));
         text += watts ? fmt::format(" {:.3g} W", watts->in<Watts>())
                       : " " + afterload::text(*conditions.output_level);
         if (conditions.frequency) {

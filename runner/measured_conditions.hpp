@@ -1,18 +1,18 @@
 /// The conditions a record was made under, and the short names that a sheet gives its figures.
 #pragma once
 
-#include <string>
-
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
 #include "runner/evaluate.hpp"
 #include "runner/run_document.hpp"
 
+#include <string>
+
 namespace afterload::runner {
 
-/// Conditions of a record as it was driven. The frequency is the nominal one; a figure replaces it by
-/// the fitted one.
+/// Conditions of a record as it was driven. The frequency is the nominal one; a figure replaces it
+/// by the fitted one.
 [[nodiscard]] Conditions measured_conditions(const StepPath& path, const DrivenAs& driven,
                                              const sequences::BenchFile& bench);
 

@@ -1,10 +1,10 @@
 /// Mistakes in files, shown: all of them, then the count. As JSON with --json.
 #pragma once
 
-#include <vector>
-
 #include "runner/options.hpp"
 #include "sequences/diagnostic.hpp"
+
+#include <vector>
 
 namespace afterload::runner {
 

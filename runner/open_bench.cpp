@@ -1,10 +1,10 @@
 #include "runner/open_bench.hpp"
 
-#include <exception>
-#include <random>
-
 #include "instruments/simulated_bench.hpp"
 #include "runner/bench_share.hpp"
+
+#include <exception>
+#include <random>
 
 namespace afterload::runner {
 namespace {

@@ -1,15 +1,15 @@
 /// From a bench file to a bench with its instruments open.
 #pragma once
 
-#include <memory>
-#include <optional>
-#include <string>
-
-#include <tl/expected.hpp>
-
 #include "instruments/bench.hpp"
 #include "instruments/simulation.hpp"
 #include "sequences/bench_file.hpp"
+
+#include <tl/expected.hpp>
+
+#include <memory>
+#include <optional>
+#include <string>
 
 namespace afterload::runner {
 

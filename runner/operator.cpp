@@ -1,9 +1,9 @@
 #include "runner/operator.hpp"
 
+#include "runner/prompt_text.hpp"
+
 #include <istream>
 #include <ostream>
-
-#include "runner/prompt_text.hpp"
 
 namespace afterload::runner {
 

@@ -1,11 +1,11 @@
 /// The person at the bench: asked by a prompt, answers with one key.
 #pragma once
 
+#include "sequences/sequence.hpp"
+
 #include <iosfwd>
 #include <string>
 #include <vector>
-
-#include "sequences/sequence.hpp"
 
 namespace afterload::runner {
 

@@ -1,13 +1,13 @@
 #include "runner/options.hpp"
 
-#include <algorithm>
+#include "runner/exit_status.hpp"
+#include "sequences/diagnostic.hpp"
+#include "sequences/quantity_text.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
-#include "runner/exit_status.hpp"
-#include "sequences/diagnostic.hpp"
-#include "sequences/quantity_text.hpp"
+#include <algorithm>
 
 namespace afterload::runner {
 namespace {
@@ -19,9 +19,9 @@ double quantity(const std::string& text, Dimension dimension, const std::string&
                 std::string_view noun) {
     const auto value = sequences::read_quantity(text, dimension, noun);
     if (!value) {
-        throw CLI::ValidationError(option, value.error().what + (value.error().advice.empty()
-                                                                     ? ""
-                                                                     : ": " + value.error().advice));
+        throw CLI::ValidationError(
+            option,
+            value.error().what + (value.error().advice.empty() ? "" : ": " + value.error().advice));
     }
     return *value;
 }
@@ -55,8 +55,8 @@ struct Words {
 Stage stage_named(const std::string& word) {
     const auto found = stage(word);
     if (!found) {
-        throw CLI::ValidationError("--stage", "“" + word +
-                                                  "” is no stage: as_received, repaired, soaked or cold");
+        throw CLI::ValidationError(
+            "--stage", "“" + word + "” is no stage: as_received, repaired, soaked or cold");
     }
     return *found;
 }
@@ -89,8 +89,8 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     settings.full_scale.clear();
     for (const std::string& part : split(words.full_scale)) {
         // Full scale is a peak voltage by definition: "1.0V" is read as such.
-        settings.full_scale.emplace_back(
-            quantity(part, Dimension::volts_dc, "--full-scale", "volts peak at digital full scale"));
+        settings.full_scale.emplace_back(quantity(part, Dimension::volts_dc, "--full-scale",
+                                                  "volts peak at digital full scale"));
         if (settings.full_scale.back() <= VoltsPeak{0.0}) {
             throw CLI::ValidationError("--full-scale", "must be more than zero volts");
         }
@@ -104,7 +104,8 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     if (!words.mains.empty()) {
         settings.mains = Hertz{quantity(words.mains, Dimension::hertz, "--mains", "mains")};
         if (*settings.mains < Hertz{40.0} || *settings.mains > Hertz{70.0}) {
-            throw CLI::ValidationError("--mains", words.mains + " is no mains frequency: 50Hz or 60Hz");
+            throw CLI::ValidationError("--mains",
+                                       words.mains + " is no mains frequency: 50Hz or 60Hz");
         }
     }
     if (!words.frequency.empty()) {
@@ -114,7 +115,8 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     if (!words.bandwidth.empty()) {
         const auto band = sequences::read_band(words.bandwidth, "a bandwidth");
         if (!band) {
-            throw CLI::ValidationError("--bandwidth", band.error().what + ": " + band.error().advice);
+            throw CLI::ValidationError("--bandwidth",
+                                       band.error().what + ": " + band.error().advice);
         }
         settings.bandwidth = *band;
     }
@@ -155,7 +157,8 @@ Options read_options(int count, const char* const* words) {
     app.footer(
         "Example, on a simulated bench:\n"
         "  afterload run sequences/shipped/final-verification.sequence.yaml \\\n"
-        "      --unit fixtures/units/hollinfay-h40.rating.yaml --house fixtures/house.rating.yaml \\\n"
+        "      --unit fixtures/units/hollinfay-h40.rating.yaml --house fixtures/house.rating.yaml "
+        "\\\n"
         "      --bench fixtures/benches/north.bench.yaml --serial 1873 --assume-prompts");
 
     Options options;
@@ -189,7 +192,8 @@ Options read_options(int count, const char* const* words) {
     AnalyzeOptions analyze;
     int highest_order = 20;
     CLI::App* analyze_command = app.add_subcommand("analyze", "figures from recordings");
-    analyze_command->add_option("captures", analyze.captures, "WAV, RF64 or FLAC files")->required();
+    analyze_command->add_option("captures", analyze.captures, "WAV, RF64 or FLAC files")
+        ->required();
     analyze_command->add_option("--signal", typed.signal, "what was played: tone or silence");
     analyze_command->add_option("--full-scale", typed.full_scale,
                                 "volts peak at digital full scale, one or a list");
@@ -239,10 +243,10 @@ Options read_options(int count, const char* const* words) {
     } catch (const CLI::CallForVersion& version) {
         options.command = NothingToDo{std::string{version.what()} + "\n", 0};
     } catch (const CLI::ParseError& error) {
-        options.command = NothingToDo{
-            "afterload: " + with_nearest_command(app, count, words, error.what()) +
-                "\nafterload --help says what there is\n",
-            exit_usage};
+        options.command =
+            NothingToDo{"afterload: " + with_nearest_command(app, count, words, error.what()) +
+                            "\nafterload --help says what there is\n",
+                        exit_usage};
     }
     return options;
 }

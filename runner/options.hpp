@@ -1,14 +1,14 @@
 /// The command line in memory; the one door to CLI11.
 #pragma once
 
+#include "runner/capture_analysis.hpp"
+#include "runner/run_document.hpp"
+
 #include <optional>
 #include <string>
 #include <utility>
 #include <variant>
 #include <vector>
-
-#include "runner/capture_analysis.hpp"
-#include "runner/run_document.hpp"
 
 namespace afterload::runner {
 
@@ -69,8 +69,8 @@ struct Options {
     Command command;
 };
 
-/// Reads the words of the command line. Wrong words give NothingToDo with one line that says what is
-/// wrong and which word is near, and exit status 64.
+/// Reads the words of the command line. Wrong words give NothingToDo with one line that says what
+/// is wrong and which word is near, and exit status 64.
 [[nodiscard]] Options read_options(int count, const char* const* words);
 
 }  // namespace afterload::runner

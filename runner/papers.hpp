@@ -1,12 +1,12 @@
 /// What a finished run leaves in its folder beside run.json: figures.csv and report.html.
 #pragma once
 
-#include <string>
+#include "runner/run_document.hpp"
+#include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>
 
-#include "runner/run_document.hpp"
-#include "runner/run_folder.hpp"
+#include <string>
 
 namespace afterload::runner {
 

@@ -1,14 +1,14 @@
 #include "runner/power_search.hpp"
 
+#include "analysis/harmonic.hpp"
+#include "analysis/level.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
-
-#include <fmt/format.h>
-
-#include "analysis/harmonic.hpp"
-#include "analysis/level.hpp"
 
 namespace afterload::runner {
 
@@ -31,14 +31,14 @@ double ratio(double decibels) {
 struct Search {
     bool active = false;
     double start_drive = 0.0;
-    double good = 0.0;       ///< highest drive known to be within the distortion
-    double bad = 0.0;        ///< lowest drive known to be beyond it
+    double good = 0.0;  ///< highest drive known to be within the distortion
+    double bad = 0.0;   ///< lowest drive known to be beyond it
     bool good_known = false;
     bool bad_known = false;
-    bool capped = false;     ///< the largest output allowed was reached first
+    bool capped = false;  ///< the largest output allowed was reached first
     double now = 0.0;
     double output = 0.0;
-    bool within = false;     ///< what the last look said
+    bool within = false;  ///< what the last look said
 
     [[nodiscard]] double drive() const { return start_drive * ratio(now); }
 };
@@ -48,8 +48,8 @@ double distortion_of(const std::optional<analysis::ToneFit>& fit) {
     if (!fit) {
         return std::numeric_limits<double>::infinity();
     }
-    const auto thd = analysis::total_harmonic_distortion(
-        *fit, {20, analysis::default_upper_edge(fit->rate)});
+    const auto thd =
+        analysis::total_harmonic_distortion(*fit, {20, analysis::default_upper_edge(fit->rate)});
     return thd ? thd->ratio.value : std::numeric_limits<double>::infinity();
 }
 
@@ -73,8 +73,8 @@ public:
         ExpectedOutput expected{};
         for (std::size_t c = 0; c < 2; ++c) {
             drive.volts[c] = searches_[c].active ? searches_[c].drive() : idle_drive_[c];
-            expected[c] = drive.volts[c] * finder_.known_gain(request_.level.path, c,
-                                                              request_.level.frequency);
+            expected[c] = drive.volts[c] *
+                          finder_.known_gain(request_.level.path, c, request_.level.frequency);
         }
         const auto played = co_await driver_.play(drive, expected);
         if (!played) {
@@ -90,8 +90,8 @@ public:
 
     /// Looks at the distortion under the drive that is on.
     Task<RunResult<void>> judge() {
-        auto fits = co_await finder_.look(request_.level.frequency, request_.level.mains,
-                                          Seconds{0.2});
+        auto fits =
+            co_await finder_.look(request_.level.frequency, request_.level.mains, Seconds{0.2});
         if (!fits) {
             co_return tl::unexpected(fits.error());
         }

@@ -2,9 +2,9 @@
 /// with its own drive, both driven throughout.
 #pragma once
 
-#include <array>
-
 #include "runner/level_finder.hpp"
+
+#include <array>
 
 namespace afterload::runner {
 
@@ -12,13 +12,13 @@ struct PowerSearchRequest {
     LevelRequest level;  ///< target: the rated output; 0 for a channel that is not driven
     double thd = 0.001;  ///< ratio that must not be passed
     std::array<double, 2> at_most{0.0, 0.0};  ///< V rms never to be passed
-    Seconds dwell;       ///< the level that was found is held this long before it counts
+    Seconds dwell;  ///< the level that was found is held this long before it counts
 };
 
 /// Reaches the target; raises by 0.25 dB while the distortion stays within `thd`, up to `at_most`;
-/// or, where the target itself distorts more, comes down by 1 dB at a time to 1 % of its power. Then
-/// halves the step five times (to about 0.01 dB), holds the level for the dwell, looks again, and gives way by
-/// 0.1 dB at a time when the distortion has risen meanwhile (sagging rails, heat).
+/// or, where the target itself distorts more, comes down by 1 dB at a time to 1 % of its power.
+/// Then halves the step five times (to about 0.01 dB), holds the level for the dwell, looks again,
+/// and gives way by 0.1 dB at a time when the distortion has risen meanwhile (sagging rails, heat).
 ///
 /// Leaves the drive on. `reached` says whether a level within the distortion was found.
 [[nodiscard]] instruments::Task<RunResult<LevelReached>> largest_at_distortion(

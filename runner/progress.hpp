@@ -1,9 +1,9 @@
 /// What a run tells its listeners while it goes on.
 #pragma once
 
-#include <string>
-
 #include "runner/run_document.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

@@ -1,8 +1,5 @@
 #include "runner/replay.hpp"
 
-#include <algorithm>
-#include <optional>
-
 #include "runner/checksum.hpp"
 #include "runner/judgement.hpp"
 #include "runner/run_json.hpp"
@@ -10,6 +7,9 @@
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
+
+#include <algorithm>
+#include <optional>
 
 namespace afterload::runner {
 namespace {
@@ -86,8 +86,8 @@ tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const Run
     }
     const RatingSheet sheet =
         inputs->house ? laid_under(*inputs->unit, *inputs->house) : *inputs->unit;
-    const EvaluationContext context{
-        sheet, stored.bench, sheet.unit ? sheet.unit->mains_frequency : std::nullopt};
+    const EvaluationContext context{sheet, stored.bench,
+                                    sheet.unit ? sheet.unit->mains_frequency : std::nullopt};
     RunDocument again = stored;
     again.spectra.clear();
     StepPath path;

@@ -1,13 +1,13 @@
 /// All figures of a finished run computed again from the records and files in its folder.
 #pragma once
 
-#include <string>
-#include <vector>
+#include "runner/run_document.hpp"
+#include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>
 
-#include "runner/run_document.hpp"
-#include "runner/run_folder.hpp"
+#include <string>
+#include <vector>
 
 namespace afterload::runner {
 

@@ -1,12 +1,5 @@
 #include "runner/run.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <limits>
-#include <optional>
-
-#include <fmt/format.h>
-
 #include "analysis/verdict.hpp"
 #include "runner/acquire.hpp"
 #include "runner/bench_share.hpp"
@@ -22,6 +15,13 @@
 #include "runner/wall_clock.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/review.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <optional>
 
 namespace afterload::runner {
 
@@ -98,10 +98,9 @@ bool by_channel(MeterQuantity quantity) {
 
 /// The limit a gate holds an offset against: the unit's own, else the house's.
 const RatedFigure* offset_limit(const RatingSheet& sheet) {
-    const auto found =
-        std::find_if(sheet.figures.begin(), sheet.figures.end(), [](const RatedFigure& rated) {
-            return rated.figure == FigureKind::dc_offset;
-        });
+    const auto found = std::find_if(
+        sheet.figures.begin(), sheet.figures.end(),
+        [](const RatedFigure& rated) { return rated.figure == FigureKind::dc_offset; });
     return found == sheet.figures.end() ? nullptr : &*found;
 }
 
@@ -145,8 +144,7 @@ public:
             }
             const bool failed =
                 std::any_of(result.figures.begin(), result.figures.end(), [](const auto& scored) {
-                    return scored.verdict &&
-                           scored.verdict->kind == analysis::VerdictKind::fail;
+                    return scored.verdict && scored.verdict->kind == analysis::VerdictKind::fail;
                 });
             ended_early_ = step.stop_on_fail && failed;
         }
@@ -212,11 +210,13 @@ private:
                 co_return muted;
             }
         }
-        const auto prompts = std::count_if(plan_.sequence.steps.begin(), plan_.sequence.steps.end(),
-                                           [](const Step& other) { return other.prompt.has_value(); });
+        const auto prompts =
+            std::count_if(plan_.sequence.steps.begin(), plan_.sequence.steps.end(),
+                          [](const Step& other) { return other.prompt.has_value(); });
         const Answer answer = person_.ask(*step.prompt, ++asked_, static_cast<int>(prompts));
         if (answer == Answer::stop) {
-            co_return trouble(Trouble::Kind::person, "stopped at the prompt of step “" + step.name + "”");
+            co_return trouble(Trouble::Kind::person,
+                              "stopped at the prompt of step “" + step.name + "”");
         }
         if (answer == Answer::skip) {
             result.skipped = "skipped at its prompt";
@@ -240,11 +240,10 @@ private:
         if (bench_.hands() == nullptr) {
             co_return RunResult<void>{};
         }
-        const std::vector<std::pair<std::string, std::string>> wanted{
-            {"input", path_.input},
-            {"output", path_.output},
-            {"path", path_.path},
-            {"volume", path_.volume}};
+        const std::vector<std::pair<std::string, std::string>> wanted{{"input", path_.input},
+                                                                      {"output", path_.output},
+                                                                      {"path", path_.path},
+                                                                      {"volume", path_.volume}};
         if (key_of(before) == key_of(path_)) {
             co_return RunResult<void>{};
         }
@@ -317,9 +316,9 @@ private:
                 answered = true;
             }
         } else if (request.gate) {
-            const std::string typed = person_.type_in(
-                fmt::format("DC offset at the speaker terminals, {}, as your meter shows it, such as 12 mV",
-                            name(channel)));
+            const std::string typed = person_.type_in(fmt::format(
+                "DC offset at the speaker terminals, {}, as your meter shows it, such as 12 mV",
+                name(channel)));
             const auto value =
                 sequences::read_quantity(typed, sequences::Dimension::volts_dc, "an offset");
             if (value) {
@@ -357,12 +356,13 @@ private:
         const double high = limit->limit.at_most.value_or(-low);
         if (reading.value < low || reading.value > high) {
             reading.outcome = "out of its limit";
-            return trouble(Trouble::Kind::gate,
-                           fmt::format("DC offset {} is {:.1f} mV, its limit is {:.0f} to {:.0f} mV "
-                                       "({}): nothing was driven; find the offset first, a load or a "
-                                       "speaker turns it into heat",
-                                       name(reading.channel), 1e3 * reading.value, 1e3 * low,
-                                       1e3 * high, limit->source));
+            return trouble(
+                Trouble::Kind::gate,
+                fmt::format("DC offset {} is {:.1f} mV, its limit is {:.0f} to {:.0f} mV "
+                            "({}): nothing was driven; find the offset first, a load or a "
+                            "speaker turns it into heat",
+                            name(reading.channel), 1e3 * reading.value, 1e3 * low, 1e3 * high,
+                            limit->source));
         }
         reading.outcome = fmt::format("within {:.0f} to {:.0f} mV", 1e3 * low, 1e3 * high);
         return {};
@@ -489,8 +489,8 @@ private:
         co_return RunResult<void>{};
     }
 
-    /// Plays the held drive at another frequency. A tone stage may lift it: the limits are looked at
-    /// with 12 dB to spare only where the response so far has shown that much.
+    /// Plays the held drive at another frequency. A tone stage may lift it: the limits are looked
+    /// at with 12 dB to spare only where the response so far has shown that much.
     Task<RunResult<void>> move_to(Hertz frequency, const LevelReached& level, const Step& step) {
         ToneDrive drive{frequency, level.drive};
         ExpectedOutput expected{level.output[0], level.output[1]};
@@ -513,10 +513,10 @@ private:
         const auto* limited = combination.level
                                   ? std::get_if<sequences::DistortionLimited>(&*combination.level)
                                   : nullptr;
-        const LevelTarget target =
-            limited != nullptr ? LevelTarget{}
-                               : combination.level ? std::get<LevelTarget>(*combination.level)
-                                                   : LevelTarget{LevelTarget::Kind::output_power, 1.0};
+        const LevelTarget target = limited != nullptr ? LevelTarget{}
+                                   : combination.level
+                                       ? std::get<LevelTarget>(*combination.level)
+                                       : LevelTarget{LevelTarget::Kind::output_power, 1.0};
         const LevelTarget most = limited != nullptr ? limited->up_to : target;
         const bool by_drive = target.kind == LevelTarget::Kind::drive_volts ||
                               target.kind == LevelTarget::Kind::drive_dbfs;
@@ -564,10 +564,10 @@ private:
             co_return found;
         }
         // Now that the gain is known the drive is exact, and reached like any other level.
-        const double volts = target.kind == LevelTarget::Kind::drive_volts
-                                 ? target.value
-                                 : voltage_at(DbFs{target.value}, bench_.source().full_scale())
-                                       .in<VoltsRms>();
+        const double volts =
+            target.kind == LevelTarget::Kind::drive_volts
+                ? target.value
+                : voltage_at(DbFs{target.value}, bench_.source().full_scale()).in<VoltsRms>();
         for (std::size_t c = 0; c < 2; ++c) {
             if (request.target[c] > 0.0 && found->seen[c]) {
                 request.target[c] = volts * found->output[c] / found->drive[c];
@@ -612,7 +612,8 @@ private:
             combination.level &&
             std::holds_alternative<sequences::DistortionLimited>(*combination.level);
         if (step.dwell > Seconds{0.0} && !searched) {
-            progress_.doing(fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
+            progress_.doing(
+                fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
             const auto held = co_await driver_.wait(step.dwell);
             if (!held) {
                 co_return held;
@@ -725,8 +726,9 @@ Task<RunDocument> carry_out(RunPlan plan, Bench& bench, Operator& person, Progre
     }
     if (!safe.safe()) {
         document.stop_reason += (document.stop_reason.empty() ? "" : "; ") +
-                                std::string{"the source did not confirm that it is silent: switch "
-                                            "the unit off at its mains switch now"};
+                                std::string{
+                                    "the source did not confirm that it is silent: switch "
+                                    "the unit off at its mains switch now"};
     }
     for (const std::string& note : person.notes()) {
         document.notes.push_back("note: " + note);

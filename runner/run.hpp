@@ -1,11 +1,6 @@
 /// A run: one sequence carried out on one unit, from the control card to the safe state.
 #pragma once
 
-#include <atomic>
-#include <map>
-#include <string>
-#include <vector>
-
 #include "instruments/bench.hpp"
 #include "runner/operator.hpp"
 #include "runner/progress.hpp"
@@ -13,6 +8,11 @@
 #include "runner/run_folder.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"
+
+#include <atomic>
+#include <map>
+#include <string>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -25,7 +25,7 @@ struct InputText {
 
 /// Everything a run needs to know before it begins; checked (review) by the caller.
 struct RunPlan {
-    RatingSheet sheet;       ///< the unit's own with the house's laid under it
+    RatingSheet sheet;  ///< the unit's own with the house's laid under it
     sequences::BenchFile bench;
     sequences::Sequence sequence;
     std::vector<InputText> inputs;
@@ -39,9 +39,9 @@ struct RunPlan {
 
 /// Carries the plan out on `bench` and leaves the whole record in `folder`.
 ///
-/// Whatever happens (a failed instrument, a limit, a stop, an exception from a library) the bench is
-/// made safe before this returns, and what was measured until then is in the folder. `stop` may be set
-/// at any time from a signal handler.
+/// Whatever happens (a failed instrument, a limit, a stop, an exception from a library) the bench
+/// is made safe before this returns, and what was measured until then is in the folder. `stop` may
+/// be set at any time from a signal handler.
 [[nodiscard]] instruments::Task<RunDocument> carry_out(RunPlan plan, instruments::Bench& bench,
                                                        Operator& person, Progress& progress,
                                                        const RunFolder& folder,

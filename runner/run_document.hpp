@@ -1,5 +1,12 @@
-/// A run as it stands in memory: what run.json, figures.csv, the sheet and the report are made from.
+/// A run as it stands in memory: what run.json, figures.csv, the sheet and the report are made
+/// from.
 #pragma once
+
+#include "analysis/capture_fault.hpp"
+#include "analysis/figure.hpp"
+#include "analysis/rating.hpp"
+#include "analysis/verdict.hpp"
+#include "sequences/bench_file.hpp"
 
 #include <cstdint>
 #include <map>
@@ -7,12 +14,6 @@
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "analysis/capture_fault.hpp"
-#include "analysis/figure.hpp"
-#include "analysis/rating.hpp"
-#include "analysis/verdict.hpp"
-#include "sequences/bench_file.hpp"
 
 namespace afterload::runner {
 
@@ -40,8 +41,8 @@ struct ScoredFigure {
 /// How a record was driven: everything that turns its integers into figures again.
 struct DrivenAs {
     bool silent = true;
-    Hertz nominal;                 ///< tone played, before any clock offset
-    double drive_left_volts = 0.0;   ///< open-circuit V rms of the source; 0 undriven
+    Hertz nominal;                  ///< tone played, before any clock offset
+    double drive_left_volts = 0.0;  ///< open-circuit V rms of the source; 0 undriven
     double drive_right_volts = 0.0;
     std::optional<LevelTarget> target;
     std::string range;
@@ -53,7 +54,7 @@ struct DrivenAs {
 };
 
 struct StoredRecord {
-    std::string path;    ///< within the run folder: "records/004-1.flac"
+    std::string path;  ///< within the run folder: "records/004-1.flac"
     std::string sha256;
     bool sound = true;
     bool unstable = false;  ///< the level moved by itself here and in the record before
@@ -74,7 +75,7 @@ struct RunEvent {
     int channel = 0;      ///< from 1; 0 all
     Seconds since_start;  ///< of the run
     double size = 0.0;
-    std::string unit;     ///< "dB", "s"
+    std::string unit;  ///< "dB", "s"
     bool timeline_intact = true;
     Blame blame = Blame::rig;
     std::string note;
@@ -98,9 +99,10 @@ struct SlowReading {
 
 struct StepResult {
     std::string name;
-    std::string group;    ///< heading it stands under: "Direct path", "Tone path"
-    std::string group_conditions;  ///< said once in the heading: "line in, volume maximum, 8.00 ohm"
-    Seconds started;      ///< since the start of the run
+    std::string group;  ///< heading it stands under: "Direct path", "Tone path"
+    std::string
+        group_conditions;  ///< said once in the heading: "line in, volume maximum, 8.00 ohm"
+    Seconds started;       ///< since the start of the run
     Seconds ended;
     std::string skipped;  ///< why it was not done; empty if it was
     std::vector<SlowReading> readings;
@@ -121,9 +123,9 @@ struct SpectrumPlot {
     std::string title;
     int channel = 1;
     double fundamental_hz = 0.0;
-    double fundamental_volts = 0.0;      ///< rms
-    std::vector<double> frequency_hz;    ///< thinned; min and max of each column
-    std::vector<double> low_db;          ///< re fundamental
+    double fundamental_volts = 0.0;    ///< rms
+    std::vector<double> frequency_hz;  ///< thinned; min and max of each column
+    std::vector<double> low_db;        ///< re fundamental
     std::vector<double> high_db;
 };
 
@@ -134,9 +136,10 @@ struct RunDocument {
     RunState state = RunState::running;
     std::string started;  ///< RFC 3339, UTC, milliseconds
     std::string ended;
-    Seconds lasted;       ///< on the bench's clock
+    Seconds lasted;  ///< on the bench's clock
     std::string build;
-    std::optional<sequences::SimulationEntry> simulation;  ///< seeds and faults of a simulated bench
+    std::optional<sequences::SimulationEntry>
+        simulation;  ///< seeds and faults of a simulated bench
     UnitDescription unit;
     std::string serial;
     sequences::BenchFile bench;
@@ -145,22 +148,23 @@ struct RunDocument {
     std::map<std::string, std::string> parameters;
     std::vector<UsedFile> files;
     RunVerdict verdict = RunVerdict::inconclusive;
-    std::map<std::string, int> counts;  ///< verdict names, "assumed", "not_tested"
-    std::vector<std::string> not_tested;   ///< in words
-    std::string stop_reason;               ///< why it stopped; empty for a run that ended by itself
-    std::string decision_rule;             ///< printed on the report
+    std::map<std::string, int> counts;    ///< verdict names, "assumed", "not_tested"
+    std::vector<std::string> not_tested;  ///< in words
+    std::string stop_reason;              ///< why it stopped; empty for a run that ended by itself
+    std::string decision_rule;            ///< printed on the report
     std::vector<StepResult> steps;
     std::vector<SpectrumPlot> spectra;
     std::vector<std::string> notes;
     bool records_kept = true;
 };
 
-/// The exit status of the command line for this run (design: 0 pass, 1 fail, 2 inconclusive, 3 stopped).
+/// The exit status of the command line for this run (design: 0 pass, 1 fail, 2 inconclusive, 3
+/// stopped).
 [[nodiscard]] int exit_status(const RunDocument& run);
 
 /// Fills `verdict` and `counts` from the figures and the state: fails when any figure fails; passes
-/// when at least one figure was scored and every scored one passes or passes conditionally, those not
-/// comparable left aside; stopped when the run was stopped; else inconclusive.
+/// when at least one figure was scored and every scored one passes or passes conditionally, those
+/// not comparable left aside; stopped when the run was stopped; else inconclusive.
 void conclude(RunDocument& run);
 
 }  // namespace afterload::runner

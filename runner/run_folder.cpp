@@ -1,17 +1,16 @@
 #include "runner/run_folder.hpp"
 
+#include "instruments/recording.hpp"
+#include "runner/checksum.hpp"
+
 #include <cerrno>
 #include <cstdio>
+#include <fcntl.h>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <system_error>
-
-#include <fcntl.h>
 #include <unistd.h>
-
-#include "instruments/recording.hpp"
-#include "runner/checksum.hpp"
 
 namespace afterload::runner {
 namespace {
@@ -37,7 +36,8 @@ tl::expected<void, std::string> flush(const std::string& path) {
 }
 
 /// Gives a finished temporary file its name, durably.
-tl::expected<void, std::string> settle(const std::string& temporary, const std::string& final_path) {
+tl::expected<void, std::string> settle(const std::string& temporary,
+                                       const std::string& final_path) {
     if (auto flushed = flush(temporary); !flushed) {
         return flushed;
     }
@@ -154,7 +154,8 @@ tl::expected<Record, std::string> RunFolder::load(const StoredRecord& stored) co
     record->bits = stored.bits;
     record->rate = stored.rate;
     for (std::size_t channel = 0; channel < stored.full_scale.size(); ++channel) {
-        record->calibration.push_back({channel == 0 ? "left" : "right", stored.full_scale[channel]});
+        record->calibration.push_back(
+            {channel == 0 ? "left" : "right", stored.full_scale[channel]});
     }
     return *std::move(record);
 }

@@ -4,20 +4,20 @@
 /// flushed.
 #pragma once
 
-#include <string>
-#include <string_view>
+#include "analysis/waveform.hpp"
+#include "runner/run_document.hpp"
 
 #include <tl/expected.hpp>
 
-#include "analysis/waveform.hpp"
-#include "runner/run_document.hpp"
+#include <string>
+#include <string_view>
 
 namespace afterload::runner {
 
 class RunFolder {
 public:
-    /// Makes `parent`/`name` with its subfolders. Fails when it exists or cannot be made; the error is
-    /// one line.
+    /// Makes `parent`/`name` with its subfolders. Fails when it exists or cannot be made; the error
+    /// is one line.
     [[nodiscard]] static tl::expected<RunFolder, std::string> make(const std::string& parent,
                                                                    const std::string& name);
     /// A folder that exists. Fails when it holds no run.json.
@@ -42,8 +42,8 @@ public:
     /// Stores a record durably.
     [[nodiscard]] tl::expected<Stored, std::string> store(const std::string& stem,
                                                           const Record& record) const;
-    /// Reads a stored record back, with the calibration that run.json keeps for it. Fails when it is
-    /// missing, damaged, or not the file whose checksum was written down.
+    /// Reads a stored record back, with the calibration that run.json keeps for it. Fails when it
+    /// is missing, damaged, or not the file whose checksum was written down.
     [[nodiscard]] tl::expected<Record, std::string> load(const StoredRecord& stored) const;
 
 private:

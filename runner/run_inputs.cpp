@@ -1,15 +1,15 @@
 #include "runner/run_inputs.hpp"
 
-#include <filesystem>
-#include <string_view>
-
-#include "runner/known_faults.hpp"
 #include "runner/input_file.hpp"
+#include "runner/known_faults.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
+
+#include <filesystem>
+#include <string_view>
 
 namespace afterload::runner {
 namespace {
@@ -46,14 +46,12 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     }
     Mistakes mistakes;
     RatingSheet unit;
-    const bool unit_read =
-        keep(sequences::read_rating(*unit_text, options.unit), unit, mistakes);
+    const bool unit_read = keep(sequences::read_rating(*unit_text, options.unit), unit, mistakes);
     bool sequence_read =
         keep(sequences::read_sequence(*sequence_text, options.sequence, options.set), plan.sequence,
              mistakes);
-    const bool bench_read =
-        keep(sequences::read_bench(*bench_text, options.bench, known_faults()),
-             plan.bench, mistakes);
+    const bool bench_read = keep(sequences::read_bench(*bench_text, options.bench, known_faults()),
+                                 plan.bench, mistakes);
     RatingSheet house;
     bool house_read = true;
     if (!options.house.empty()) {

@@ -1,13 +1,13 @@
 /// The files that a run is made from, read and held against each other.
 #pragma once
 
-#include <string>
-#include <variant>
-#include <vector>
-
 #include "runner/options.hpp"
 #include "runner/run.hpp"
 #include "sequences/diagnostic.hpp"
+
+#include <string>
+#include <variant>
+#include <vector>
 
 namespace afterload::runner {
 
@@ -17,8 +17,8 @@ struct MissingInput {
 };
 using Mistakes = std::vector<sequences::Diagnostics>;
 
-/// Reads all files of `options` and reviews the sequence against sheet and bench. All mistakes of all
-/// files come back together.
+/// Reads all files of `options` and reviews the sequence against sheet and bench. All mistakes of
+/// all files come back together.
 [[nodiscard]] std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(
     const RunOptions& options);
 

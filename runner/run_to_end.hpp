@@ -2,14 +2,14 @@
 /// exception that leaves the coroutine leaves this function.
 #pragma once
 
-#include <exception>
-#include <optional>
-#include <utility>
+#include "instruments/async.hpp"
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 
-#include "instruments/async.hpp"
+#include <exception>
+#include <optional>
+#include <utility>
 
 namespace afterload::runner {
 

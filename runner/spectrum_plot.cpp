@@ -1,9 +1,9 @@
-#include <algorithm>
-#include <cmath>
-
 #include "analysis/spectrum.hpp"
 #include "analysis/tone.hpp"
 #include "runner/evaluate.hpp"
+
+#include <algorithm>
+#include <cmath>
 
 namespace afterload::runner {
 namespace {
@@ -34,8 +34,8 @@ std::optional<SpectrumPlot> spectrum_plot(const MeasuredRecord& record, int chan
     plot.fundamental_hz = fit->fundamental.frequency.in<Hertz>();
     plot.fundamental_volts = fit->fundamental.amplitude / std::sqrt(2.0);
     const double bin = seen->bin_width.in<Hertz>();
-    const double top = std::min(highest_order_drawn * plot.fundamental_hz,
-                                waveform.rate.nyquist().in<Hertz>());
+    const double top =
+        std::min(highest_order_drawn * plot.fundamental_hz, waveform.rate.nyquist().in<Hertz>());
     const std::size_t last =
         std::min(seen->volts_rms.size(), static_cast<std::size_t>(top / bin) + 1);
     const std::size_t columns = std::min(most_columns, last);

@@ -1,11 +1,11 @@
 #include "runner/terminal_progress.hpp"
 
-#include <algorithm>
+#include "runner/console.hpp"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include "runner/console.hpp"
+#include <algorithm>
+#include <unistd.h>
 
 namespace afterload::runner {
 namespace {
@@ -20,8 +20,8 @@ std::string outcome(const StepResult& step) {
         scored += figure.verdict ? 1 : 0;
         failed += figure.verdict && figure.verdict->kind == analysis::VerdictKind::fail ? 1 : 0;
     }
-    std::string text = scored == 0 ? std::string{"done"}
-                                   : fmt::format("{} scored, {} fail", scored, failed);
+    std::string text =
+        scored == 0 ? std::string{"done"} : fmt::format("{} scored, {} fail", scored, failed);
     if (!step.retakes.empty()) {
         text += fmt::format(", {} taken again", step.retakes.size());
     }
@@ -54,10 +54,10 @@ void TerminalProgress::ended(int number, int count, const StepResult& step) {
     if (live_) {
         print_error("\r\033[K");
     }
-    print_error(for_terminal(fmt::format("step {}/{} {}: {}", number, count, step.name,
-                                         outcome(step)),
-                             terminal_) +
-                "\n");
+    print_error(
+        for_terminal(fmt::format("step {}/{} {}: {}", number, count, step.name, outcome(step)),
+                     terminal_) +
+        "\n");
 }
 
 }  // namespace afterload::runner

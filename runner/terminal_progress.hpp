@@ -1,10 +1,10 @@
 /// Progress on a terminal as one line rewritten in place, in a pipe as one plain line a step.
 #pragma once
 
-#include <string>
-
 #include "runner/progress.hpp"
 #include "runner/terminal_text.hpp"
+
+#include <string>
 
 namespace afterload::runner {
 

@@ -1,11 +1,11 @@
 /// Why a run cannot go on: one line for the person, and what kind of ending it is.
 #pragma once
 
-#include <string>
+#include "instruments/failure.hpp"
 
 #include <tl/expected.hpp>
 
-#include "instruments/failure.hpp"
+#include <string>
 
 namespace afterload::runner {
 

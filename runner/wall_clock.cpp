@@ -1,9 +1,9 @@
 #include "runner/wall_clock.hpp"
 
+#include <fmt/format.h>
+
 #include <chrono>
 #include <ctime>
-
-#include <fmt/format.h>
 
 namespace afterload::runner {
 

@@ -2,14 +2,14 @@
 /// ranges, loads, calibration, the rig's own part, and the limits of the house.
 #pragma once
 
+#include "analysis/conditions.hpp"
+#include "analysis/level.hpp"
+#include "analysis/quantity.hpp"
+
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
-
-#include "analysis/conditions.hpp"
-#include "analysis/level.hpp"
-#include "analysis/quantity.hpp"
 
 namespace afterload::sequences {
 
@@ -28,10 +28,10 @@ struct CardEntry {
 
 /// Which source output feeds which unit input, and how well its level is known.
 struct SourceEntry {
-    VoltsRms full_scale;        ///< open circuit, of a full-scale sine
+    VoltsRms full_scale;  ///< open circuit, of a full-scale sine
     Ohms impedance;
-    double level_u_k1 = 0.01;   ///< relative standard uncertainty of the level
-    std::string calibration_id; ///< identity for the budget: "source 2026-03-02"
+    double level_u_k1 = 0.01;    ///< relative standard uncertainty of the level
+    std::string calibration_id;  ///< identity for the budget: "source 2026-03-02"
 };
 
 /// One distortion finding of the rig: what the source's and the input's own halves are at a level.
@@ -48,7 +48,7 @@ struct RangeEntry {
     VoltsPeak full_scale;  ///< at the unit's terminals, at digital full scale
     VoltsPeak safe;        ///< never driven past this
     Switching switched = Switching::fixed;
-    double level_u_k1 = 0.004;  ///< relative standard uncertainty of volts (divider and card)
+    double level_u_k1 = 0.004;    ///< relative standard uncertainty of volts (divider and card)
     double balance_u_k1 = 0.001;  ///< relative standard uncertainty of left against right
     std::string calibrated;       ///< date the level was found, ISO: "2026-03-02"
     std::optional<VoltsRms> own_noise;    ///< 20 Hz to 20 kHz, at the terminals, input shorted
@@ -64,7 +64,7 @@ struct LoadEntry {
     Ohms resistance;
     double u_k1 = 0.005;  ///< relative standard uncertainty of the resistance
     Watts continuous;
-    std::optional<Watts> short_term;      ///< watts it bears for `short_time`
+    std::optional<Watts> short_term;  ///< watts it bears for `short_time`
     std::optional<Seconds> short_time;
     double temperature_coefficient = 0.0;  ///< 1/K
     double heat_u_k1 = 0.0;  ///< relative standard uncertainty of the resistance from its own heat
@@ -86,11 +86,11 @@ struct HouseLimits {
 
 /// A fault of the simulated unit.
 struct FaultEntry {
-    std::string fault;                  ///< "starved_bias": see instruments/fault.hpp
+    std::string fault;  ///< "starved_bias": see instruments/fault.hpp
     Channels channel = Channels::both;
-    double severity = 0.5;              ///< 0 barely measurable, 0.5 typical, 1 gross
-    std::optional<Seconds> begins;      ///< since power-on
-    std::optional<Celsius> above;       ///< heat-sink temperature at which it begins
+    double severity = 0.5;          ///< 0 barely measurable, 0.5 typical, 1 gross
+    std::optional<Seconds> begins;  ///< since power-on
+    std::optional<Celsius> above;   ///< heat-sink temperature at which it begins
 };
 
 /// What a simulated bench simulates.
@@ -98,20 +98,20 @@ struct SimulationEntry {
     std::uint64_t unit_seed = 1;
     std::uint64_t rig_seed = 1;
     std::uint64_t run_seed = 1;
-    bool warm = true;          ///< state at the start
-    Watts power{60.0};         ///< rated power class of the unit into `load`
+    bool warm = true;   ///< state at the start
+    Watts power{60.0};  ///< rated power class of the unit into `load`
     Ohms load{8.0};
-    Gain line_gain{43.3};      ///< line input to speaker terminals, volume at maximum
-    Gain phono_gain{35.6};     ///< phono input to the tape output at 1 kHz
+    Gain line_gain{43.3};          ///< line input to speaker terminals, volume at maximum
+    Gain phono_gain{35.6};         ///< phono input to the tape output at 1 kHz
     std::optional<Gain> headroom;  ///< clipping above the rated power; absent: typical of the class
     std::vector<FaultEntry> faults;
     // The simulated rig; absent values are typical ones.
-    std::optional<double> clock_ppm;            ///< the card's clock against true seconds
-    std::optional<double> source_clock_ppm;     ///< the source's clock against the card's
+    std::optional<double> clock_ppm;         ///< the card's clock against true seconds
+    std::optional<double> source_clock_ppm;  ///< the source's clock against the card's
     std::optional<AmplitudeRatio> source_distortion;
     std::optional<AmplitudeRatio> input_distortion;
-    std::optional<DbFs> card_noise;             ///< A-weighted, re full scale
-    std::optional<double> mains_voltage;        ///< V rms
+    std::optional<DbFs> card_noise;       ///< A-weighted, re full scale
+    std::optional<double> mains_voltage;  ///< V rms
 };
 
 struct BenchFile {

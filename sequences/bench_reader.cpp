@@ -1,19 +1,19 @@
 #include "sequences/bench_reader.hpp"
 
-#include <set>
-#include <utility>
-
 #include "sequences/key_lists.hpp"
 #include "sequences/reading.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "sequences/words.hpp"
 
+#include <set>
+#include <utility>
+
 namespace afterload::sequences {
 
 namespace {
 
-constexpr Range ratio_range{1e-9, 1.0};        // -180 dB to 0 dB
-constexpr Range uncertainty_range{0.0, 0.5};   // relative, k = 1
+constexpr Range ratio_range{1e-9, 1.0};       // -180 dB to 0 dB
+constexpr Range uncertainty_range{0.0, 0.5};  // relative, k = 1
 constexpr Range volts_range{1e-9, 1000.0};
 constexpr Range peak_range{1e-3, 1000.0};
 constexpr Range watts_range{1e-3, 1e4};
@@ -48,22 +48,21 @@ struct Seeds {
 };
 
 const KeyTable<Seeds>& seed_keys() {
-    static const KeyTable<Seeds> table{
-        "a set of seeds",
-        {
-            {"unit", Need::optional,
-             [](Reading& reading, const Node& node, Seeds& seeds) {
-                 store(seeds.unit, reading.count(node, "a seed"));
-             }},
-            {"rig", Need::optional,
-             [](Reading& reading, const Node& node, Seeds& seeds) {
-                 store(seeds.rig, reading.count(node, "a seed"));
-             }},
-            {"run", Need::optional,
-             [](Reading& reading, const Node& node, Seeds& seeds) {
-                 store(seeds.run, reading.count(node, "a seed"));
-             }},
-        }};
+    static const KeyTable<Seeds> table{"a set of seeds",
+                                       {
+                                           {"unit", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.unit, reading.count(node, "a seed"));
+                                            }},
+                                           {"rig", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.rig, reading.count(node, "a seed"));
+                                            }},
+                                           {"run", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.run, reading.count(node, "a seed"));
+                                            }},
+                                       }};
     return table;
 }
 
@@ -93,9 +92,8 @@ const KeyTable<FaultText>& fault_keys() {
              }},
             {"begins", Need::optional,
              [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.begins,
-                       reading.quantity(node, Dimension::seconds, "a time since power-on",
-                                        {0.0, 1e6}));
+                 store(fault.entry.begins, reading.quantity(node, Dimension::seconds,
+                                                            "a time since power-on", {0.0, 1e6}));
              }},
             {"above", Need::optional,
              [](Reading& reading, const Node& node, FaultText& fault) {
@@ -112,15 +110,15 @@ const KeyTable<SimulationEntry>& rig_keys() {
         {
             {"clock", Need::optional,
              [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 if (const auto ratio = reading.quantity(node, Dimension::ratio,
-                                                         "a clock offset", ppm_range)) {
+                 if (const auto ratio =
+                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
                      simulated.clock_ppm = 1e6 * *ratio;
                  }
              }},
             {"source_clock", Need::optional,
              [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 if (const auto ratio = reading.quantity(node, Dimension::ratio,
-                                                         "a clock offset", ppm_range)) {
+                 if (const auto ratio =
+                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
                      simulated.source_clock_ppm = 1e6 * *ratio;
                  }
              }},
@@ -243,9 +241,8 @@ const KeyTable<SourceEntry>& source_keys() {
         {
             {"full_scale", Need::required,
              [](Reading& reading, const Node& node, SourceEntry& source) {
-                 store(source.full_scale,
-                       reading.quantity(node, Dimension::volts, "a full-scale level",
-                                        {1e-3, 100.0}));
+                 store(source.full_scale, reading.quantity(node, Dimension::volts,
+                                                           "a full-scale level", {1e-3, 100.0}));
              }},
             {"impedance", Need::optional,
              [](Reading& reading, const Node& node, SourceEntry& source) {
@@ -254,9 +251,8 @@ const KeyTable<SourceEntry>& source_keys() {
              }},
             {"level_uncertainty", Need::optional,
              [](Reading& reading, const Node& node, SourceEntry& source) {
-                 store(source.level_u_k1,
-                       reading.quantity(node, Dimension::ratio, "an uncertainty",
-                                        uncertainty_range));
+                 store(source.level_u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                           uncertainty_range));
              }},
             {"calibrated", Need::optional,
              [](Reading& reading, const Node& node, SourceEntry& source) {
@@ -321,8 +317,8 @@ const KeyTable<RangeEntry>& range_keys() {
              }},
             {"level_uncertainty", Need::optional,
              [](Reading& reading, const Node& node, RangeEntry& range) {
-                 store(range.level_u_k1, reading.quantity(node, Dimension::ratio,
-                                                          "an uncertainty", uncertainty_range));
+                 store(range.level_u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                          uncertainty_range));
              }},
             {"balance_uncertainty", Need::optional,
              [](Reading& reading, const Node& node, RangeEntry& range) {
@@ -587,8 +583,7 @@ tl::expected<BenchFile, Diagnostics> read_bench(std::string_view text, std::stri
                                                 std::span<const std::string_view> known_faults) {
     const std::string kept = path;
     return read_file<BenchFile>(
-        text, std::move(path), "bench/1",
-        [&](Reading& reading, const Node& root, BenchFile& out) {
+        text, std::move(path), "bench/1", [&](Reading& reading, const Node& root, BenchFile& out) {
             BenchText bench;
             read_mapping(reading, root, bench_keys(), bench);
             const std::vector<std::string_view> known{known_faults.begin(), known_faults.end()};

@@ -1,19 +1,19 @@
 /// A bench file (`afterload: bench/1`) from its text.
 #pragma once
 
+#include "sequences/bench_file.hpp"
+#include "sequences/diagnostic.hpp"
+
+#include <tl/expected.hpp>
+
 #include <span>
 #include <string>
 #include <string_view>
 
-#include <tl/expected.hpp>
-
-#include "sequences/bench_file.hpp"
-#include "sequences/diagnostic.hpp"
-
 namespace afterload::sequences {
 
-/// Reads a bench file. `known_faults` are the names that a simulated fault may have; none given: any
-/// word is taken.
+/// Reads a bench file. `known_faults` are the names that a simulated fault may have; none given:
+/// any word is taken.
 ///
 /// Fails   with every mistake of the file; never throws. `path` is only named in the mistakes and
 ///         kept in the result.

@@ -1,13 +1,14 @@
-#include <algorithm>
-
 #include "sequences/sequence_reader.hpp"
+
+#include <algorithm>
 
 namespace afterload::sequences {
 
 const std::vector<Caution>& shipped_cautions() {
     static const std::vector<Caution> cautions{
         {"mains",
-         "Mains is present inside the unit even when it is switched off. Unplug before touching, and "
+         "Mains is present inside the unit even when it is switched off. Unplug before touching, "
+         "and "
          "verify with a tester you have proved."},
         {"charged_capacitors",
          "Main capacitors hold their charge for minutes. Discharge them through a resistor and "
@@ -31,7 +32,8 @@ const std::vector<Caution>& shipped_cautions() {
          "A lamp in the mains lead limits current, not voltage: all points stay lethal."},
         {"loud_tones", "Loud tones ahead: start low and protect your hearing."},
         {"local_code",
-         "Follow the electrical code and the workplace rules where you are. Work on mains parts only "
+         "Follow the electrical code and the workplace rules where you are. Work on mains parts "
+         "only "
          "if you are qualified or licensed to."},
     };
     return cautions;

@@ -2,10 +2,10 @@
 /// analysis/conditions.hpp.
 #pragma once
 
+#include "analysis/conditions.hpp"
+
 #include <string_view>
 #include <vector>
-
-#include "analysis/conditions.hpp"
 
 namespace afterload::sequences {
 

@@ -93,7 +93,8 @@ Excerpt excerpt(const Mistake::Line& of, int column, int width, const MistakeSty
     Excerpt result;
     const std::string cut = style.utf8 ? "…" : "~";
     for (int i = first; i < last; ++i) {
-        const bool is_cut = (i == first && (first > 0 || of.skipped > 0)) || (i == last - 1 && last < length);
+        const bool is_cut =
+            (i == first && (first > 0 || of.skipped > 0)) || (i == last - 1 && last < length);
         result.text += is_cut ? cut : shown[static_cast<std::size_t>(i)];
     }
     result.column = caret - first + 1;
@@ -235,7 +236,8 @@ Mistake SourceText::mistake(Place place, int width, std::string what, std::strin
             mistake.lines.clear();  // what stands before a blank line belongs to something else
             continue;
         }
-        mistake.lines.push_back(part_around(whole, number, number == place.line ? place.column : 1));
+        mistake.lines.push_back(
+            part_around(whole, number, number == place.line ? place.column : 1));
     }
     return mistake;
 }
@@ -256,9 +258,8 @@ std::string text(const Diagnostics& diagnostics, const MistakeStyle& style) {
         Excerpt last;
         for (const Mistake::Line& line : mistake.lines) {
             const bool marked = line.number == mistake.place.line;
-            const Excerpt shown =
-                excerpt(line, marked ? mistake.place.column - line.skipped : 1,
-                        marked ? mistake.width : 1, style);
+            const Excerpt shown = excerpt(line, marked ? mistake.place.column - line.skipped : 1,
+                                          marked ? mistake.width : 1, style);
             out += fmt::format("   {:>2} | {}\n", line.number, shown.text);
             if (marked) {
                 last = shown;

@@ -1,16 +1,16 @@
 /// Mistakes in a file a person wrote: each with its place, the line, a caret, and what to write.
 ///
-/// All mistakes of a file are collected before any is shown. Text taken from a file is escaped before
-/// it is shown, so that a hostile file cannot forge lines on a terminal.
+/// All mistakes of a file are collected before any is shown. Text taken from a file is escaped
+/// before it is shown, so that a hostile file cannot forge lines on a terminal.
 #pragma once
+
+#include "sequences/place.hpp"
+#include "sequences/utf8.hpp"
 
 #include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "sequences/place.hpp"
-#include "sequences/utf8.hpp"
 
 namespace afterload::sequences {
 
@@ -22,10 +22,10 @@ struct Mistake {
         int skipped = 0;   ///< characters of the line before `text`
     };
     Place place;
-    int width = 1;             ///< characters underlined
-    std::string what;          ///< "8 has no unit: is it a load in ohm?"
-    std::string advice;        ///< beside the caret: "write 8 ohm"; may be empty
-    std::vector<Line> lines;   ///< empty when the mistake stands in no line
+    int width = 1;            ///< characters underlined
+    std::string what;         ///< "8 has no unit: is it a load in ohm?"
+    std::string advice;       ///< beside the caret: "write 8 ohm"; may be empty
+    std::vector<Line> lines;  ///< empty when the mistake stands in no line
 };
 
 /// How mistakes are printed. Styles and colour have one switch; the text is the same to the letter.
@@ -60,7 +60,8 @@ public:
     [[nodiscard]] Place place_of(std::size_t byte) const;
     /// The place for a line and a count of bytes into it, both from 0 (what yaml-cpp reports).
     [[nodiscard]] Place place_of(int line_from_0, int byte_from_0) const;
-    /// A mistake with its excerpt; `first_context` is the earliest line that may be shown before it.
+    /// A mistake with its excerpt; `first_context` is the earliest line that may be shown before
+    /// it.
     [[nodiscard]] Mistake mistake(Place place, int width, std::string what, std::string advice,
                                   int first_context) const;
 
@@ -80,11 +81,12 @@ private:
 ///           |               ^ write 8 ohm
 [[nodiscard]] std::string text(const Diagnostics& diagnostics, const MistakeStyle& style = {});
 
-/// The last line, 80 columns wide, without its newline: "2 mistakes in 1 file; nothing was driven. ... exit status 65".
+/// The last line, 80 columns wide, without its newline: "2 mistakes in 1 file; nothing was driven.
+/// ... exit status 65".
 [[nodiscard]] std::string count_line(std::size_t mistakes, std::size_t files, int exit_status);
 
-/// Text of a file made fit for a terminal: control characters, bidirectional marks and bytes that are
-/// not UTF-8 as \x1b, \u202e, \xff; tabulators as one space.
+/// Text of a file made fit for a terminal: control characters, bidirectional marks and bytes that
+/// are not UTF-8 as \x1b, \u202e, \xff; tabulators as one space.
 [[nodiscard]] std::string escaped(std::string_view text);
 
 /// The known word nearest to `word` by edits (one letter more, less, other, or two swapped), or an

@@ -7,8 +7,8 @@ namespace afterload::sequences {
 
 enum class FileKind { rating, bench, sequence, job };
 
-/// From `afterload: KIND/…`; where that cannot be seen, from the file's name (`x.bench.yaml`); else a
-/// rating sheet, whose reader then says what is wrong with the first key. Never fails.
+/// From `afterload: KIND/…`; where that cannot be seen, from the file's name (`x.bench.yaml`); else
+/// a rating sheet, whose reader then says what is wrong with the first key. Never fails.
 [[nodiscard]] FileKind kind_of(std::string_view text, std::string_view path);
 
 }  // namespace afterload::sequences

@@ -1,9 +1,9 @@
 #include "sequences/job_reader.hpp"
 
-#include <utility>
-
 #include "sequences/key_lists.hpp"
 #include "sequences/reading.hpp"
+
+#include <utility>
 
 namespace afterload::sequences {
 

@@ -1,13 +1,13 @@
 /// A job file (`afterload: job/1`) from its text.
 #pragma once
 
-#include <string>
-#include <string_view>
+#include "sequences/diagnostic.hpp"
+#include "sequences/job.hpp"
 
 #include <tl/expected.hpp>
 
-#include "sequences/diagnostic.hpp"
-#include "sequences/job.hpp"
+#include <string>
+#include <string_view>
 
 namespace afterload::sequences {
 

@@ -1,9 +1,9 @@
 /// The keys that each reader knows, for the test that holds the JSON Schemas against the readers.
 #pragma once
 
-#include <vector>
-
 #include "sequences/reading.hpp"
+
+#include <vector>
 
 namespace afterload::sequences {
 

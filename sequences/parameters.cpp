@@ -50,11 +50,11 @@ void substitute_scalar(Reading& reading, Node& node, const ParameterValues& valu
                 known.push_back(each);
             }
             const std::string_view near = nearest(name, known);
-            reading.mistake(node,
-                            fmt::format("“{}” is not a parameter of this sequence",
-                                        escaped(name.substr(0, 60))),
-                            near.empty() ? "name it under parameters:"
-                                         : fmt::format("nearest: {}", near));
+            reading.mistake(
+                node,
+                fmt::format("“{}” is not a parameter of this sequence",
+                            escaped(name.substr(0, 60))),
+                near.empty() ? "name it under parameters:" : fmt::format("nearest: {}", near));
             node.refused = true;
             return;
         }

@@ -1,14 +1,14 @@
 /// Parameters of a sequence: `${name}` in its steps replaced by text.
 #pragma once
 
+#include "sequences/reading.hpp"
+#include "sequences/sequence.hpp"
+#include "sequences/yaml.hpp"
+
 #include <map>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "sequences/reading.hpp"
-#include "sequences/sequence.hpp"
-#include "sequences/yaml.hpp"
 
 namespace afterload::sequences {
 

@@ -1,5 +1,8 @@
 #include "sequences/quantity_text.hpp"
 
+#include "analysis/level.hpp"
+#include "sequences/diagnostic.hpp"
+
 #include <fmt/format.h>
 
 #include <array>
@@ -7,9 +10,6 @@
 #include <cmath>
 #include <optional>
 #include <utility>
-
-#include "analysis/level.hpp"
-#include "sequences/diagnostic.hpp"
 
 namespace afterload::sequences {
 
@@ -90,7 +90,8 @@ std::string_view trimmed(std::string_view text) {
     bool again = true;
     while (again) {
         again = false;
-        for (const std::string_view space : {std::string_view{" "}, std::string_view{"\t"}, narrow, hard}) {
+        for (const std::string_view space :
+             {std::string_view{" "}, std::string_view{"\t"}, narrow, hard}) {
             if (text.starts_with(space)) {
                 text.remove_prefix(space.size());
                 again = true;
@@ -143,9 +144,9 @@ tl::expected<NumberAndRest, TextMistake> read_number(std::string_view whole,
     };
     const std::size_t whole_digits = skip_digits();
     if (whole_digits == 0) {
-        return fault(fmt::format("“{}” is not a number with a unit: {} is due here",
-                                 short_of(whole), noun),
-                     "");
+        return fault(
+            fmt::format("“{}” is not a number with a unit: {} is due here", short_of(whole), noun),
+            "");
     }
     if (whole_digits > 1 && unsigned_text.front() == '0') {
         return fault(fmt::format("“{}” begins with a zero", short_of(whole)),
@@ -154,14 +155,16 @@ tl::expected<NumberAndRest, TextMistake> read_number(std::string_view whole,
     if (end < unsigned_text.size() && unsigned_text[end] == ',') {
         return fault(fmt::format("“{}” has a comma", short_of(whole)), "write a decimal point");
     }
-    if (end + 1 < unsigned_text.size() && unsigned_text[end] == '.' && is_digit(unsigned_text[end + 1])) {
+    if (end + 1 < unsigned_text.size() && unsigned_text[end] == '.' &&
+        is_digit(unsigned_text[end + 1])) {
         ++end;
         skip_digits();
     }
     const std::size_t mantissa_end = end;
     if (end < unsigned_text.size() && (unsigned_text[end] == 'e' || unsigned_text[end] == 'E')) {
         ++end;
-        if (end < unsigned_text.size() && (unsigned_text[end] == '-' || unsigned_text[end] == '+')) {
+        if (end < unsigned_text.size() &&
+            (unsigned_text[end] == '-' || unsigned_text[end] == '+')) {
             ++end;
         }
         if (skip_digits() == 0) {
@@ -172,8 +175,7 @@ tl::expected<NumberAndRest, TextMistake> read_number(std::string_view whole,
     result.digits = text.substr(0, text.size() - unsigned_text.size() + end);
     const char* const begin = unsigned_text.data();
     const auto [last, error] = std::from_chars(begin, begin + end, result.value);
-    if (error != std::errc{} || last != begin + end || !std::isfinite(result.value) ||
-        end > 40) {
+    if (error != std::errc{} || last != begin + end || !std::isfinite(result.value) || end > 40) {
         return fault(fmt::format("{} is not a number that a bench has", short_of(result.digits)),
                      "");
     }
@@ -249,17 +251,16 @@ tl::expected<double, TextMistake> read_quantity(std::string_view text, Dimension
     double value = number->value;
     if (dimension == Dimension::number) {
         if (!number->rest.empty()) {
-            return tl::unexpected(
-                TextMistake{fmt::format("{} has no unit: “{}” is too much", noun,
-                                        short_of(number->rest)),
-                            fmt::format("write {}", number->digits)});
+            return tl::unexpected(TextMistake{
+                fmt::format("{} has no unit: “{}” is too much", noun, short_of(number->rest)),
+                fmt::format("write {}", number->digits)});
         }
     } else {
         if (number->rest.empty()) {
             const std::string_view unit = units_of(dimension).front();
-            return tl::unexpected(
-                TextMistake{fmt::format("{} has no unit: is it {} in {}?", number->digits, noun, unit),
-                            fmt::format("write {} {}", number->digits, unit)});
+            return tl::unexpected(TextMistake{
+                fmt::format("{} has no unit: is it {} in {}?", number->digits, noun, unit),
+                fmt::format("write {} {}", number->digits, unit)});
         }
         const auto unit = find_unit(number->rest, dimension);
         if (!unit) {
@@ -268,8 +269,8 @@ tl::expected<double, TextMistake> read_quantity(std::string_view text, Dimension
         value = in_si(value, *unit);
     }
     if (!std::isfinite(value) || std::abs(value) > largest) {
-        return tl::unexpected(TextMistake{
-            fmt::format("{} is more than a bench has", short_of(trimmed(text))), ""});
+        return tl::unexpected(
+            TextMistake{fmt::format("{} is more than a bench has", short_of(trimmed(text))), ""});
     }
     return value;
 }
@@ -317,8 +318,8 @@ std::string quantity_text(double value, Dimension dimension) {
             return fmt::format("{} {}", number, chosen.symbol);
         }
     }
-    // A scaled number may have no double that scales back; the first unit has a factor of one or the
-    // neighbours differ by less than anything measured.
+    // A scaled number may have no double that scales back; the first unit has a factor of one or
+    // the neighbours differ by less than anything measured.
     const double neighbour_below = std::nextafter(shown, -INFINITY);
     const double neighbour_above = std::nextafter(shown, INFINITY);
     for (const double near : {neighbour_below, neighbour_above}) {
@@ -335,9 +336,9 @@ tl::expected<Span, TextMistake> read_span(std::string_view text, Dimension dimen
     if (dots == std::string_view::npos) {
         const std::string unit =
             dimension == Dimension::number ? "" : fmt::format(" {}", units_of(dimension).front());
-        return tl::unexpected(
-            TextMistake{fmt::format("“{}” is not {} from one value to another", short_of(text), noun),
-                        fmt::format("write it as 1{}..2{}", unit, unit)});
+        return tl::unexpected(TextMistake{
+            fmt::format("“{}” is not {} from one value to another", short_of(text), noun),
+            fmt::format("write it as 1{}..2{}", unit, unit)});
     }
     const auto low = read_quantity(text.substr(0, dots), dimension, noun);
     if (!low) {
@@ -348,8 +349,8 @@ tl::expected<Span, TextMistake> read_span(std::string_view text, Dimension dimen
         return tl::unexpected(high.error());
     }
     if (*low >= *high) {
-        return tl::unexpected(
-            TextMistake{fmt::format("“{}” is empty: the lower value stands first", short_of(text)), ""});
+        return tl::unexpected(TextMistake{
+            fmt::format("“{}” is empty: the lower value stands first", short_of(text)), ""});
     }
     return Span{*low, *high};
 }
@@ -427,7 +428,8 @@ std::optional<tl::expected<double, TextMistake>> read_rated_fraction(std::string
     } else {
         return fault("write rated - 3 dB");
     }
-    const auto decibels = read_quantity(after, Dimension::decibels, "a distance from the rated power");
+    const auto decibels =
+        read_quantity(after, Dimension::decibels, "a distance from the rated power");
     if (!decibels) {
         return tl::unexpected(decibels.error());
     }
@@ -483,7 +485,8 @@ tl::expected<LevelTarget, TextMistake> read_level(std::string_view text, LevelUs
         }
         return LevelTarget{LevelTarget::Kind::drive_dbfs, number->value};
     } else {
-        const std::vector<std::string_view> units{"W", "mW", "dBW", "V", "mV", "uV", "dBV", "dBu", "dBFS"};
+        const std::vector<std::string_view> units{"W",  "mW",  "dBW", "V",   "mV",
+                                                  "uV", "dBV", "dBu", "dBFS"};
         const std::string_view near = nearest(unit, units);
         return tl::unexpected(TextMistake{
             fmt::format("“{}” is not a unit that is known here", short_of(unit)),

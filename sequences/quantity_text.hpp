@@ -1,20 +1,20 @@
 /// Quantities as a person writes them, both ways: `2.83 V`, `-60 dBV`, `0.03 %`, `1/8 rated`,
 /// `rated - 3 dB`, `20 Hz..20 kHz`, `47 kohm`, `20 min`.
 ///
-/// A number stands before its unit, with or without a space; a decimal point and never a comma. What
-/// is read is in SI units (degrees Celsius for temperatures). A bare number where a unit is due, an
-/// unknown unit, a unit of another kind, infinity, not-a-number and numbers that no bench has are
-/// mistakes that say what to write.
+/// A number stands before its unit, with or without a space; a decimal point and never a comma.
+/// What is read is in SI units (degrees Celsius for temperatures). A bare number where a unit is
+/// due, an unknown unit, a unit of another kind, infinity, not-a-number and numbers that no bench
+/// has are mistakes that say what to write.
 #pragma once
+
+#include "analysis/conditions.hpp"
+#include "analysis/figure.hpp"
+
+#include <tl/expected.hpp>
 
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include <tl/expected.hpp>
-
-#include "analysis/conditions.hpp"
-#include "analysis/figure.hpp"
 
 namespace afterload::sequences {
 
@@ -43,14 +43,14 @@ struct TextMistake {
     std::string advice;
 };
 
-/// The value of `text` in the SI unit of `dimension`. `noun` names what is read, for the mistake: "a
-/// load".
+/// The value of `text` in the SI unit of `dimension`. `noun` names what is read, for the mistake:
+/// "a load".
 [[nodiscard]] tl::expected<double, TextMistake> read_quantity(std::string_view text,
                                                               Dimension dimension,
                                                               std::string_view noun);
 
-/// The value as a front panel prints it, with the prefix that leaves 1 to 1000 before the point, and
-/// as many digits as it takes to read back the very same number. `value` must be finite.
+/// The value as a front panel prints it, with the prefix that leaves 1 to 1000 before the point,
+/// and as many digits as it takes to read back the very same number. `value` must be finite.
 [[nodiscard]] std::string quantity_text(double value, Dimension dimension);
 
 /// A band: `20 Hz..20 kHz`. Fails when it is empty or begins below zero.
@@ -70,8 +70,8 @@ struct Span {
 /// it.
 enum class LevelUse { step, rating };
 
-/// A level: `0.5 V`, `-20 dBFS`, `1 W`, `rated`, `1/8 rated`, `rated - 3 dB`. In a sheet `5 mV in` is
-/// a level at the input.
+/// A level: `0.5 V`, `-20 dBFS`, `1 W`, `rated`, `1/8 rated`, `rated - 3 dB`. In a sheet `5 mV in`
+/// is a level at the input.
 [[nodiscard]] tl::expected<LevelTarget, TextMistake> read_level(std::string_view text, LevelUse use,
                                                                 std::string_view noun);
 

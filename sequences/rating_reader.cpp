@@ -1,20 +1,21 @@
 #include "sequences/rating_reader.hpp"
 
+#include "sequences/key_lists.hpp"
+#include "sequences/reading.hpp"
+#include "sequences/words.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <set>
 
-#include "sequences/key_lists.hpp"
-#include "sequences/reading.hpp"
-#include "sequences/words.hpp"
-
 namespace afterload::sequences {
 
 namespace {
 
-// A limit as written. What dimension its numbers have is known when the figure is, so the values wait.
+// A limit as written. What dimension its numbers have is known when the figure is, so the values
+// wait.
 struct LimitText {
     const Node* at_least = nullptr;
     const Node* at_most = nullptr;
@@ -53,43 +54,43 @@ const KeyTable<LimitText>& limit_keys() {
 
 const KeyTable<FigureText>& figure_keys() {
     static const KeyTable<FigureText> table{
-            "a rated figure",
-            {
-                {"id", Need::optional,
-                 [](Reading& reading, const Node& node, FigureText& text) {
-                     store(text.rated.id, reading.identifier(node, "an id"));
-                 }},
-                {"figure", Need::required,
-                 [](Reading& reading, const Node& node, FigureText& text) {
-                     if (const auto kind = read_figure_kind(reading, node)) {
-                         text.rated.figure = *kind;
-                         text.figure_known = true;
-                     }
-                 }},
-                {"at_least", Need::optional,
-                 [](Reading&, const Node& node, FigureText& text) { text.limit.at_least = &node; }},
-                {"at_most", Need::optional,
-                 [](Reading&, const Node& node, FigureText& text) { text.limit.at_most = &node; }},
-                {"between", Need::optional,
-                 [](Reading&, const Node& node, FigureText& text) { text.limit.between = &node; }},
-                {"nominal", Need::optional,
-                 [](Reading&, const Node& node, FigureText& text) { text.limit.nominal = &node; }},
-                {"tolerance", Need::optional,
-                 [](Reading&, const Node& node, FigureText& text) { text.limit.tolerance = &node; }},
-                {"warn", Need::optional,
-                 [](Reading& reading, const Node& node, FigureText& text) {
-                     LimitText warn;
-                     if (read_mapping(reading, node, limit_keys(), warn)) {
-                         text.warn = warn;
-                         text.warn_node = &node;
-                     }
-                 }},
-                {"source", Need::optional,
-                 [](Reading& reading, const Node& node, FigureText& text) {
-                     store(text.rated.source, reading.words(node, "a source"));
-                 }},
-            },
-            [](FigureText& text) -> Conditions& { return text.rated.conditions; }};
+        "a rated figure",
+        {
+            {"id", Need::optional,
+             [](Reading& reading, const Node& node, FigureText& text) {
+                 store(text.rated.id, reading.identifier(node, "an id"));
+             }},
+            {"figure", Need::required,
+             [](Reading& reading, const Node& node, FigureText& text) {
+                 if (const auto kind = read_figure_kind(reading, node)) {
+                     text.rated.figure = *kind;
+                     text.figure_known = true;
+                 }
+             }},
+            {"at_least", Need::optional,
+             [](Reading&, const Node& node, FigureText& text) { text.limit.at_least = &node; }},
+            {"at_most", Need::optional,
+             [](Reading&, const Node& node, FigureText& text) { text.limit.at_most = &node; }},
+            {"between", Need::optional,
+             [](Reading&, const Node& node, FigureText& text) { text.limit.between = &node; }},
+            {"nominal", Need::optional,
+             [](Reading&, const Node& node, FigureText& text) { text.limit.nominal = &node; }},
+            {"tolerance", Need::optional,
+             [](Reading&, const Node& node, FigureText& text) { text.limit.tolerance = &node; }},
+            {"warn", Need::optional,
+             [](Reading& reading, const Node& node, FigureText& text) {
+                 LimitText warn;
+                 if (read_mapping(reading, node, limit_keys(), warn)) {
+                     text.warn = warn;
+                     text.warn_node = &node;
+                 }
+             }},
+            {"source", Need::optional,
+             [](Reading& reading, const Node& node, FigureText& text) {
+                 store(text.rated.source, reading.words(node, "a source"));
+             }},
+        },
+        [](FigureText& text) -> Conditions& { return text.rated.conditions; }};
     return table;
 }
 
@@ -147,7 +148,8 @@ const KeyTable<SheetText>& sheet_keys() {
              }},
             {"house", Need::optional,
              [](Reading& reading, const Node& node, SheetText& text) {
-                 store(text.house, reading.boolean(node, "an answer to whether this is a house sheet"));
+                 store(text.house,
+                       reading.boolean(node, "an answer to whether this is a house sheet"));
              }},
             {"unit", Need::optional,
              [](Reading& reading, const Node& node, SheetText& text) {
@@ -183,7 +185,8 @@ std::optional<Limit> read_limit(Reading& reading, const Node& at, const LimitTex
     const auto value = [&](const Node& node) {
         return reading.quantity(node, dimension, "a limit", any_limit);
     };
-    if (text.between != nullptr && reading.is_scalar(*text.between, "a limit from one value to another")) {
+    if (text.between != nullptr &&
+        reading.is_scalar(*text.between, "a limit from one value to another")) {
         const auto span = read_span(text.between->text, dimension, "a limit");
         if (!span) {
             reading.mistake(*text.between, span.error().what, span.error().advice);
@@ -199,7 +202,8 @@ std::optional<Limit> read_limit(Reading& reading, const Node& at, const LimitTex
         store(limit.at_most, value(*text.at_most));
     }
     if (limit.at_least && limit.at_most && *limit.at_least >= *limit.at_most) {
-        reading.mistake(text.at_most != nullptr ? *text.at_most : at, "at_most is not above at_least");
+        reading.mistake(text.at_most != nullptr ? *text.at_most : at,
+                        "at_most is not above at_least");
         return std::nullopt;
     }
     if (text.nominal != nullptr) {
@@ -209,11 +213,10 @@ std::optional<Limit> read_limit(Reading& reading, const Node& at, const LimitTex
             return std::nullopt;
         }
         // A tolerance may be in the figure's own unit, or per cent of the nominal value.
-        const bool percent = text.tolerance->text.find('%') != std::string::npos &&
-                             dimension != Dimension::ratio;
-        const auto tolerance =
-            reading.quantity(*text.tolerance, percent ? Dimension::ratio : dimension, "a tolerance",
-                             {0.0, 1e9});
+        const bool percent =
+            text.tolerance->text.find('%') != std::string::npos && dimension != Dimension::ratio;
+        const auto tolerance = reading.quantity(
+            *text.tolerance, percent ? Dimension::ratio : dimension, "a tolerance", {0.0, 1e9});
         if (limit.nominal && tolerance) {
             const double width = percent ? *tolerance * std::abs(*limit.nominal) : *tolerance;
             limit.at_least = *limit.nominal - width;
@@ -306,8 +309,9 @@ void read_figures(Reading& reading, SheetText& text) {
             }
         }
         if (!ids.insert(figure.rated.id).second && id != nullptr && !figure.rated.id.empty()) {
-            reading.mistake(*id, fmt::format("the id “{}” stands here a second time", escaped(figure.rated.id)),
-                            "give each rated figure its own");
+            reading.mistake(
+                *id, fmt::format("the id “{}” stands here a second time", escaped(figure.rated.id)),
+                "give each rated figure its own");
         }
         text.sheet.figures.push_back(std::move(figure.rated));
     }
@@ -317,7 +321,8 @@ void read_figures(Reading& reading, SheetText& text) {
 
 tl::expected<RatingSheet, Diagnostics> read_rating(std::string_view text, std::string path) {
     return read_file<RatingSheet>(
-        text, std::move(path), "rating/1", [](Reading& reading, const Node& root, RatingSheet& out) {
+        text, std::move(path), "rating/1",
+        [](Reading& reading, const Node& root, RatingSheet& out) {
             SheetText sheet;
             read_mapping(reading, root, sheet_keys(), sheet);
             const bool has_unit = root.find("unit") != nullptr;

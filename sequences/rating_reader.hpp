@@ -1,13 +1,13 @@
 /// A rating sheet (`afterload: rating/1`) from its text.
 #pragma once
 
-#include <string>
-#include <string_view>
+#include "analysis/rating.hpp"
+#include "sequences/diagnostic.hpp"
 
 #include <tl/expected.hpp>
 
-#include "analysis/rating.hpp"
-#include "sequences/diagnostic.hpp"
+#include <string>
+#include <string_view>
 
 namespace afterload::sequences {
 

@@ -100,8 +100,9 @@ bool Reading::is_list(const Node& node, std::string_view noun) {
     if (node.kind == Node::Kind::list) {
         return true;
     }
-    mistake(node, fmt::format("{} is due here, not {}", noun, what_it_is(node)),
-            node.kind == Node::Kind::scalar ? "write it in brackets, or below with a dash: - ..." : "");
+    mistake(
+        node, fmt::format("{} is due here, not {}", noun, what_it_is(node)),
+        node.kind == Node::Kind::scalar ? "write it in brackets, or below with a dash: - ..." : "");
     return false;
 }
 
@@ -130,10 +131,10 @@ std::optional<double> Reading::quantity(const Node& node, Dimension dimension,
         return std::nullopt;
     }
     if (!(*value >= range.low && *value <= range.high)) {
-        mistake(node, fmt::format("{} is no {}: {} to {}", escaped(node.text),
-                                  noun.substr(noun.find(' ') + 1),
-                                  quantity_text(range.low, dimension),
-                                  quantity_text(range.high, dimension)));
+        mistake(node,
+                fmt::format("{} is no {}: {} to {}", escaped(node.text),
+                            noun.substr(noun.find(' ') + 1), quantity_text(range.low, dimension),
+                            quantity_text(range.high, dimension)));
         return std::nullopt;
     }
     return *value;
@@ -161,7 +162,8 @@ std::optional<std::uint64_t> Reading::count(const Node& node, std::string_view n
     }
     const auto value = read_integer(node.text, noun);
     if (!value || *value < 0) {
-        mistake(node, fmt::format("{} is not {}: a whole number, 0 or above", quoted(node.text), noun));
+        mistake(node,
+                fmt::format("{} is not {}: a whole number, 0 or above", quoted(node.text), noun));
         return std::nullopt;
     }
     return static_cast<std::uint64_t>(*value);
@@ -296,7 +298,8 @@ bool kind_is(Reading& reading, const Node& root, std::string_view kind) {
     }
     const Node* const found = root.find("afterload");
     if (found == nullptr) {
-        reading.mistake(root, fmt::format("the file does not say what it is: “{}” is missing", wanted),
+        reading.mistake(root,
+                        fmt::format("the file does not say what it is: “{}” is missing", wanted),
                         fmt::format("begin with {}", wanted));
         return false;
     }
@@ -305,12 +308,16 @@ bool kind_is(Reading& reading, const Node& root, std::string_view kind) {
     }
     const std::string_view name = kind.substr(0, kind.find('/'));
     if (found->kind == Node::Kind::scalar && found->text.starts_with(fmt::format("{}/", name))) {
-        reading.mistake(*found, fmt::format("{} is a version that this program does not read", quoted(found->text)),
-                        fmt::format("write {}", kind));
+        reading.mistake(
+            *found,
+            fmt::format("{} is a version that this program does not read", quoted(found->text)),
+            fmt::format("write {}", kind));
     } else {
-        reading.mistake(*found,
-                        fmt::format("{} is not a {} file", found->kind == Node::Kind::scalar ? quoted(found->text) : "this", name),
-                        fmt::format("a {} file begins with {}", name, wanted));
+        reading.mistake(
+            *found,
+            fmt::format("{} is not a {} file",
+                        found->kind == Node::Kind::scalar ? quoted(found->text) : "this", name),
+            fmt::format("a {} file begins with {}", name, wanted));
     }
     return false;
 }

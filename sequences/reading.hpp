@@ -1,10 +1,20 @@
-/// From a tree to a struct: key tables, and the readers of single values. Every mistake is collected;
-/// reading goes on, so that a file's mistakes are all found in one pass.
+/// From a tree to a struct: key tables, and the readers of single values. Every mistake is
+/// collected; reading goes on, so that a file's mistakes are all found in one pass.
 ///
 /// A mapping has one table of keys: name, whether it must be there, and the function that reads its
 /// value. The table is all there is: unknown keys, missing keys, the nearest known key and the list
 /// that the schema is tested against come from it.
 #pragma once
+
+#include "analysis/conditions.hpp"
+#include "analysis/level.hpp"
+#include "analysis/quantity.hpp"
+#include "sequences/condition_keys.hpp"
+#include "sequences/diagnostic.hpp"
+#include "sequences/quantity_text.hpp"
+#include "sequences/yaml.hpp"
+
+#include <tl/expected.hpp>
 
 #include <cstdint>
 #include <initializer_list>
@@ -14,16 +24,6 @@
 #include <string_view>
 #include <utility>
 #include <vector>
-
-#include <tl/expected.hpp>
-
-#include "analysis/conditions.hpp"
-#include "analysis/level.hpp"
-#include "analysis/quantity.hpp"
-#include "sequences/condition_keys.hpp"
-#include "sequences/diagnostic.hpp"
-#include "sequences/quantity_text.hpp"
-#include "sequences/yaml.hpp"
 
 namespace afterload::sequences {
 
@@ -110,8 +110,8 @@ struct Key {
     void (*read)(Reading& reading, const Node& value, T& into) = nullptr;
 };
 
-/// All keys of a mapping. `noun` is what the mapping is: "a range". Where a mapping states conditions
-/// beside its own keys, `conditions` says where they go.
+/// All keys of a mapping. `noun` is what the mapping is: "a range". Where a mapping states
+/// conditions beside its own keys, `conditions` says where they go.
 template <class T>
 struct KeyTable {
     std::string_view noun;
@@ -207,8 +207,8 @@ KeyList key_list(std::string_view mapping, const KeyTable<T>& table) {
 /// Is this tree of the wanted kind ("rating/1")? If not, that is a mistake.
 bool kind_is(Reading& reading, const Node& root, std::string_view kind);
 
-/// Reads `text` as YAML that says `afterload: <kind>`, and has `read` turn the tree into a T. What all
-/// readers share: the limits, the kind, one pass, mistakes in the order of the file.
+/// Reads `text` as YAML that says `afterload: <kind>`, and has `read` turn the tree into a T. What
+/// all readers share: the limits, the kind, one pass, mistakes in the order of the file.
 template <class T, class Read>
 tl::expected<T, Diagnostics> read_file(std::string_view text, std::string path,
                                        std::string_view kind, const Read& read) {

@@ -1,14 +1,14 @@
 #include "sequences/review.hpp"
 
+#include "analysis/level.hpp"
+#include "sequences/quantity_text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <utility>
-
-#include "analysis/level.hpp"
-#include "sequences/quantity_text.hpp"
 
 namespace afterload::sequences {
 
@@ -19,15 +19,16 @@ constexpr Watts as_received_most{1.0};
 constexpr double rounding = 1e-9;
 
 bool fits_load(const RatedFigure& rated, Ohms load) {
-    return !rated.conditions.load ||
-           std::abs(*rated.conditions.load / load - 1.0) <= load_slack;
+    return !rated.conditions.load || std::abs(*rated.conditions.load / load - 1.0) <= load_slack;
 }
 
 std::string watts(Watts power) {
     return quantity_text(std::round(power.in<Watts>() * 1e4) / 1e4, Dimension::watts);
 }
 
-std::string ohms(Ohms load) { return quantity_text(load.in<Ohms>(), Dimension::ohms); }
+std::string ohms(Ohms load) {
+    return quantity_text(load.in<Ohms>(), Dimension::ohms);
+}
 
 std::string peak(VoltsPeak voltage) {
     return quantity_text(std::round(voltage.in<VoltsPeak>() * 1e3) / 1e3, Dimension::volts_peak);
@@ -66,9 +67,9 @@ tl::expected<RatedPower, NoRatedPower> rated_power(const RatingSheet& sheet, Ohm
             return rated.conditions.channels_driven == Channels::both;
         });
     }
-    const bool any_states_load = std::any_of(
-        fitting.begin(), fitting.end(),
-        [](const RatedFigure* rated) { return rated->conditions.load.has_value(); });
+    const bool any_states_load =
+        std::any_of(fitting.begin(), fitting.end(),
+                    [](const RatedFigure* rated) { return rated->conditions.load.has_value(); });
     if (any_states_load) {
         std::erase_if(fitting, [](const RatedFigure* rated) { return !rated->conditions.load; });
     }
@@ -80,15 +81,17 @@ tl::expected<RatedPower, NoRatedPower> rated_power(const RatingSheet& sheet, Ohm
         return tl::unexpected(none);
     }
     const double first = *fitting.front()->limit.at_least;
-    const bool alike = std::all_of(fitting.begin(), fitting.end(), [first](const RatedFigure* rated) {
-        return std::abs(*rated->limit.at_least - first) <= rounding * first;
-    });
+    const bool alike =
+        std::all_of(fitting.begin(), fitting.end(), [first](const RatedFigure* rated) {
+            return std::abs(*rated->limit.at_least - first) <= rounding * first;
+        });
     if (!alike) {
         none.why = NoRatedPower::Why::several_fit;
         std::vector<std::string> shown;
         for (const RatedFigure* rated : fitting) {
             none.ids.push_back(rated->id);
-            shown.push_back(fmt::format("{} ({})", rated->id, watts(Watts{*rated->limit.at_least})));
+            shown.push_back(
+                fmt::format("{} ({})", rated->id, watts(Watts{*rated->limit.at_least})));
         }
         none.what = fmt::format("{} power ratings fit {} with {} driven: {}", fitting.size(),
                                 ohms(load), name(driven), joined(shown));
@@ -175,9 +178,8 @@ private:
 
     void report(Place place, std::string what, std::string advice) {
         const bool known = std::any_of(
-            found_.mistakes.begin(), found_.mistakes.end(), [&](const Mistake& mistake) {
-                return mistake.place == place && mistake.what == what;
-            });
+            found_.mistakes.begin(), found_.mistakes.end(),
+            [&](const Mistake& mistake) { return mistake.place == place && mistake.what == what; });
         if (!known) {
             found_.add(source_.mistake(place, 1, std::move(what), std::move(advice), place.line));
         }
@@ -190,8 +192,8 @@ private:
                 std::any_of(sheet_.figures.begin(), sheet_.figures.end(),
                             [kind](const RatedFigure& rated) { return rated.figure == kind; });
             if (!there) {
-                const Place place = i < sequence_.needs_places.size() ? sequence_.needs_places[i]
-                                                                      : Place{1, 1};
+                const Place place =
+                    i < sequence_.needs_places.size() ? sequence_.needs_places[i] : Place{1, 1};
                 report(place, fmt::format("the rating sheet has no {}", name(kind)),
                        "add it to the sheet, or run a sequence that does not need it");
             }
@@ -226,13 +228,14 @@ private:
                 shown.push_back(range.name);
             }
             const std::string_view near = nearest(*step.range, known);
-            report(place_of(step, "range"), fmt::format("the bench has no range “{}”", escaped(*step.range)),
+            report(place_of(step, "range"),
+                   fmt::format("the bench has no range “{}”", escaped(*step.range)),
                    near.empty() ? fmt::format("it has {}", joined(shown))
                                 : fmt::format("nearest: {}", near));
         }
         if (step.load) {
-            const bool there = std::any_of(
-                bench_.loads.begin(), bench_.loads.end(), [&](const LoadEntry& entry) {
+            const bool there =
+                std::any_of(bench_.loads.begin(), bench_.loads.end(), [&](const LoadEntry& entry) {
                     return std::abs(entry.resistance / *step.load - 1.0) <= load_slack;
                 });
             if (!there) {
@@ -268,7 +271,8 @@ private:
                 request.reference_level->kind == LevelTarget::Kind::rated_fraction) {
                 const auto rated = rated_power(sheet_, load_of(step), Channels::both);
                 if (!rated) {
-                    report(request.place, fmt::format("“rated” has no meaning here: {}", rated.error().what),
+                    report(request.place,
+                           fmt::format("“rated” has no meaning here: {}", rated.error().what),
                            "write the reference level in W");
                 }
             }
@@ -277,10 +281,11 @@ private:
 
     void check_bridged(const Step& step) {
         if (sheet_.unit && sheet_.unit->bridged && bench_.sense_grounded) {
-            report(place_of(step, "signal"),
-                   "the unit's outputs are bridged and the bench's sense is grounded: one side would "
-                   "be shorted",
-                   "use a floating sense, and say sense: floating in the bench file");
+            report(
+                place_of(step, "signal"),
+                "the unit's outputs are bridged and the bench's sense is grounded: one side would "
+                "be shorted",
+                "use a floating sense, and say sense: floating in the bench file");
         }
     }
 
@@ -327,7 +332,8 @@ private:
             if (speaks_of_rated(asked.level)) {
                 const auto found = rated_power(sheet_, load_of(step), asked.driven);
                 if (!found) {
-                    report(place, fmt::format("“rated” has no meaning here: {}", found.error().what),
+                    report(place,
+                           fmt::format("“rated” has no meaning here: {}", found.error().what),
                            found.error().why == NoRatedPower::Why::none_fits
                                ? "add the rating to the sheet, or write the level in W"
                                : "write the level in W");
@@ -419,7 +425,8 @@ private:
 
     void check_output(const Step& step, Place place, VoltsRms volts) {
         const Watts power = dissipated(volts, load_of(step));
-        if (bench_.limits.largest_output && power > (1.0 + rounding) * *bench_.limits.largest_output) {
+        if (bench_.limits.largest_output &&
+            power > (1.0 + rounding) * *bench_.limits.largest_output) {
             report(place,
                    fmt::format("{} a channel is asked for; the house allows at most {}",
                                watts(power), watts(*bench_.limits.largest_output)),
@@ -442,7 +449,8 @@ private:
         if (!step.range) {
             if (!bench_.ranges.empty() &&
                 std::none_of(bench_.ranges.begin(), bench_.ranges.end(), bears)) {
-                report(place, fmt::format("{} is asked for; no range of the bench takes it", peak(asked)),
+                report(place,
+                       fmt::format("{} is asked for; no range of the bench takes it", peak(asked)),
                        "ask for less, or add a range");
             }
             return;
@@ -494,8 +502,9 @@ private:
                 check_load(*loads[i], which, place, dissipated(volts, loads[i]->resistance), time,
                            heat_[i]);
             } else if (!step.load || loads[0] != loads[1]) {
-                report(place, fmt::format("no load of {} is connected to {}", ohms(load_of(step)),
-                                          name(sides[i])),
+                report(place,
+                       fmt::format("no load of {} is connected to {}", ohms(load_of(step)),
+                                   name(sides[i])),
                        "connect it and add it to the bench file");
             }
         }
@@ -520,13 +529,14 @@ private:
                    "ask for less, or connect a larger load");
         } else if (power > (1.0 + rounding) * *load.short_term) {
             report(place,
-                   fmt::format("{} into {}, which takes {} for a short time", watts(power),
-                               which, watts(*load.short_term)),
+                   fmt::format("{} into {}, which takes {} for a short time", watts(power), which,
+                               watts(*load.short_term)),
                    "ask for less, or connect a larger load");
         } else if (above > *load.short_time) {
             report(place,
                    fmt::format("{} for {} into {}, which takes {} for {}", watts(power),
-                               quantity_text(std::round(above.in<Seconds>() * 10.0) / 10.0, Dimension::seconds),
+                               quantity_text(std::round(above.in<Seconds>() * 10.0) / 10.0,
+                                             Dimension::seconds),
                                which, watts(*load.short_term),
                                quantity_text(load.short_time->in<Seconds>(), Dimension::seconds)),
                    "shorten the dwell or the record, or ask for less");

@@ -2,24 +2,24 @@
 /// the bench it is to run on. Nothing is driven before this finds nothing.
 #pragma once
 
-#include <optional>
-#include <string>
-#include <vector>
-
-#include <tl/expected.hpp>
-
 #include "analysis/rating.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/diagnostic.hpp"
 #include "sequences/sequence.hpp"
+
+#include <tl/expected.hpp>
+
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace afterload::sequences {
 
 /// The power that `rated` means at a step.
 struct RatedPower {
     Watts power;
-    std::string id;            ///< of the rated figure
-    std::optional<double> thd; ///< ratio at which the power is stated, where it is
+    std::string id;             ///< of the rated figure
+    std::optional<double> thd;  ///< ratio at which the power is stated, where it is
 };
 
 /// Why `rated` means nothing at a step.
@@ -42,8 +42,8 @@ struct NoRatedPower {
 /// The nominal load of a bench: the lowest resistance of its loads, 8 ohm where it has none.
 [[nodiscard]] Ohms nominal_load(const BenchFile& bench);
 
-/// Most that a level asks of the output, into `load`. `rated` is the power that "rated" means. Absent
-/// where a drive level leaves the output open.
+/// Most that a level asks of the output, into `load`. `rated` is the power that "rated" means.
+/// Absent where a drive level leaves the output open.
 [[nodiscard]] std::optional<VoltsRms> output_asked(const StepLevel& level, Ohms load, Watts rated);
 
 struct ReviewSettings {
@@ -56,8 +56,8 @@ struct ReviewSettings {
 /// watts; a range over its volts; the limits of the house; a bridged output with a sense that is
 /// grounded; a range, load, input or output that is not there; more than 1 W at stage as_received.
 ///
-/// `sheet` is the unit's own with the house sheet laid under it. Empty when all is well; each mistake
-/// stands at its step in the sequence and says what to do.
+/// `sheet` is the unit's own with the house sheet laid under it. Empty when all is well; each
+/// mistake stands at its step in the sequence and says what to do.
 [[nodiscard]] Diagnostics review(const RatingSheet& sheet, const BenchFile& bench,
                                  const Sequence& sequence, const ReviewSettings& settings = {});
 

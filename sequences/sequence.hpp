@@ -1,6 +1,11 @@
 /// A sequence (`afterload: sequence/1`) as it stands in memory: what to do with a unit, in order.
 #pragma once
 
+#include "analysis/conditions.hpp"
+#include "analysis/figure.hpp"
+#include "analysis/quantity.hpp"
+#include "sequences/place.hpp"
+
 #include <functional>
 #include <map>
 #include <optional>
@@ -8,11 +13,6 @@
 #include <utility>
 #include <variant>
 #include <vector>
-
-#include "analysis/conditions.hpp"
-#include "analysis/figure.hpp"
-#include "analysis/quantity.hpp"
-#include "sequences/place.hpp"
 
 namespace afterload::sequences {
 
@@ -51,14 +51,14 @@ struct FigureRequest {
 
 /// A slow reading before or within a step.
 struct MeterRequest {
-    std::string quantity;             ///< name of a MeterQuantity
-    std::optional<std::string> rated; ///< id of the rating; absent: whatever applies
-    bool gate = false;                ///< out of its limit, or not answered: the run ends undriven
+    std::string quantity;              ///< name of a MeterQuantity
+    std::optional<std::string> rated;  ///< id of the rating; absent: whatever applies
+    bool gate = false;                 ///< out of its limit, or not answered: the run ends undriven
     Place place;
 };
 
-/// Repetition over lists; the step is done for every combination, the last list fastest. A list that
-/// is not empty replaces the step's own `driven`, `level` or `frequency`.
+/// Repetition over lists; the step is done for every combination, the last list fastest. A list
+/// that is not empty replaces the step's own `driven`, `level` or `frequency`.
 struct Repetition {
     std::vector<Channels> channels;
     std::vector<LevelTarget> levels;
@@ -78,15 +78,15 @@ struct Step {
     std::optional<std::string> range;   ///< absent: the most sensitive that is safe
     std::optional<Ohms> load;           ///< absent: the nominal load of the bench
     Channels driven = Channels::both;
-    std::optional<Signal> signal;       ///< absent: the step records nothing
+    std::optional<Signal> signal;  ///< absent: the step records nothing
     std::optional<Hertz> frequency;
     std::optional<StepLevel> level;
     Repetition for_each;
-    Seconds settle{0.3};                ///< at least; the level must be steady as well
+    Seconds settle{0.3};  ///< at least; the level must be steady as well
     Seconds record{0.5};
-    Seconds dwell{0.0};                 ///< driven at the level before the record
+    Seconds dwell{0.0};  ///< driven at the level before the record
     std::vector<FigureRequest> figures;
-    bool stop_on_fail = false;           ///< a figure that fails ends the run after this step
+    bool stop_on_fail = false;  ///< a figure that fails ends the run after this step
     std::vector<std::string> cautions;
     std::map<std::string, Place, std::less<>> places;  ///< of the values, by key: "level", "range"
 };
@@ -98,7 +98,7 @@ struct Parameter {
 };
 
 struct Sequence {
-    std::string name;   ///< file name without its endings: "final-verification"
+    std::string name;  ///< file name without its endings: "final-verification"
     std::string path;
     std::string title;
     std::vector<std::string> cautions;

@@ -1,14 +1,14 @@
 #include "sequences/sequence_reader.hpp"
 
-#include <fmt/format.h>
-
-#include <utility>
-
 #include "sequences/key_lists.hpp"
 #include "sequences/parameters.hpp"
 #include "sequences/reading.hpp"
 #include "sequences/step_keys.hpp"
 #include "sequences/words.hpp"
+
+#include <fmt/format.h>
+
+#include <utility>
 
 namespace afterload::sequences {
 
@@ -97,9 +97,9 @@ ParameterValues values_of(Reading& reading, const std::vector<Parameter>& parame
         const auto found = values.find(name);
         if (found == values.end()) {
             const std::string_view near = nearest(name, known);
-            reading.mistake(fmt::format(
-                "--set {}: no parameter of this sequence has that name{}", escaped(name),
-                near.empty() ? "" : fmt::format("; nearest: {}", near)));
+            reading.mistake(fmt::format("--set {}: no parameter of this sequence has that name{}",
+                                        escaped(name),
+                                        near.empty() ? "" : fmt::format("; nearest: {}", near)));
         } else {
             found->second = text;
         }
@@ -129,27 +129,27 @@ void read_steps(Reading& reading, const Node& node, const ParameterValues& value
 tl::expected<Sequence, Diagnostics> read_sequence(std::string_view text, std::string path,
                                                   const Overrides& overrides) {
     const std::string kept = path;
-    return read_file<Sequence>(
-        text, std::move(path), "sequence/1",
-        [&](Reading& reading, const Node& root, Sequence& out) {
-            SequenceText sequence;
-            read_mapping(reading, root, sequence_keys(), sequence);
-            const ParameterValues values =
-                values_of(reading, sequence.sequence.parameters, overrides);
-            if (sequence.steps != nullptr) {
-                read_steps(reading, *sequence.steps, values, sequence.sequence);
-            }
-            out = std::move(sequence.sequence);
-            out.path = kept;
-            out.name = name_from(kept);
-            out.text = text;
-        });
+    return read_file<Sequence>(text, std::move(path), "sequence/1",
+                               [&](Reading& reading, const Node& root, Sequence& out) {
+                                   SequenceText sequence;
+                                   read_mapping(reading, root, sequence_keys(), sequence);
+                                   const ParameterValues values =
+                                       values_of(reading, sequence.sequence.parameters, overrides);
+                                   if (sequence.steps != nullptr) {
+                                       read_steps(reading, *sequence.steps, values,
+                                                  sequence.sequence);
+                                   }
+                                   out = std::move(sequence.sequence);
+                                   out.path = kept;
+                                   out.name = name_from(kept);
+                                   out.text = text;
+                               });
 }
 
 const std::vector<std::string_view>& meter_quantities() {
     static const std::vector<std::string_view> names{
-        "dc_offset", "mains_voltage",   "ambient",   "heat_sink", "load_temperature",
-        "emitter_voltage", "main_rail", "tone_rail"};
+        "dc_offset",        "mains_voltage",   "ambient",   "heat_sink",
+        "load_temperature", "emitter_voltage", "main_rail", "tone_rail"};
     return names;
 }
 

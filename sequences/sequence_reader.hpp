@@ -1,15 +1,15 @@
 /// A sequence (`afterload: sequence/1`) from its text.
 #pragma once
 
+#include "sequences/diagnostic.hpp"
+#include "sequences/sequence.hpp"
+
+#include <tl/expected.hpp>
+
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
-
-#include <tl/expected.hpp>
-
-#include "sequences/diagnostic.hpp"
-#include "sequences/sequence.hpp"
 
 namespace afterload::sequences {
 

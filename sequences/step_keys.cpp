@@ -1,13 +1,13 @@
 #include "sequences/step_keys.hpp"
 
+#include "sequences/sequence_reader.hpp"
+#include "sequences/words.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <utility>
-
-#include "sequences/sequence_reader.hpp"
-#include "sequences/words.hpp"
 
 namespace afterload::sequences {
 
@@ -108,9 +108,9 @@ const KeyTable<FigureRequest>& figure_keys() {
              }},
             {"reference_frequency", Need::optional,
              [](Reading& reading, const Node& node, FigureRequest& request) {
-                 store(request.reference_frequency,
-                       reading.quantity(node, Dimension::hertz, "a reference frequency",
-                                        tone_range));
+                 store(
+                     request.reference_frequency,
+                     reading.quantity(node, Dimension::hertz, "a reference frequency", tone_range));
              }},
             {"highest_order", Need::optional,
              [](Reading& reading, const Node& node, FigureRequest& request) {
@@ -172,7 +172,8 @@ std::vector<T> read_values(Reading& reading, const Node& node, std::string_view 
         add(node);
     } else if (reading.is_list(node, noun)) {
         if (node.items.empty()) {
-            reading.mistake(node, fmt::format("{} that is empty", noun), "add a value, or take it out");
+            reading.mistake(node, fmt::format("{} that is empty", noun),
+                            "add a value, or take it out");
         }
         for (const Node& item : node.items) {
             add(item);
@@ -203,8 +204,8 @@ const KeyTable<Repetition>& repetition_keys() {
                  each.frequencies = read_values<Hertz>(
                      reading, node, "a list of frequencies", [&](const Node& item) {
                          std::optional<Hertz> frequency;
-                         store(frequency, reading.quantity(item, Dimension::hertz, "a frequency",
-                                                           tone_range));
+                         store(frequency,
+                               reading.quantity(item, Dimension::hertz, "a frequency", tone_range));
                          return frequency;
                      });
              }},
@@ -273,9 +274,9 @@ const KeyTable<Step>& step_keys() {
              }},
             {"signal", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
-                 store(step.signal,
-                       reading.word<Signal>(node, "a signal",
-                                            {{"silence", Signal::silence}, {"tone", Signal::tone}}));
+                 store(step.signal, reading.word<Signal>(
+                                        node, "a signal",
+                                        {{"silence", Signal::silence}, {"tone", Signal::tone}}));
              }},
             {"frequency", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
@@ -299,13 +300,13 @@ const KeyTable<Step>& step_keys() {
              }},
             {"settle", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
-                 store(step.settle, reading.quantity(node, Dimension::seconds, "a settling time",
-                                                     settle_range));
+                 store(step.settle,
+                       reading.quantity(node, Dimension::seconds, "a settling time", settle_range));
              }},
             {"record", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
-                 store(step.record, reading.quantity(node, Dimension::seconds, "a record length",
-                                                     record_range));
+                 store(step.record,
+                       reading.quantity(node, Dimension::seconds, "a record length", record_range));
              }},
             {"dwell", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
@@ -391,7 +392,8 @@ void check_signal(Reading& reading, const Node& node, const Step& step) {
         reading.mistake(at(node, "signal"), "a tone without a level", "add level:");
     }
     if (!wants_tone && node.find("signal") != nullptr && (level != nullptr || each_level)) {
-        reading.mistake(at(node, "signal"), "silence has no level", "take the level out, or play a tone");
+        reading.mistake(at(node, "signal"), "silence has no level",
+                        "take the level out, or play a tone");
     }
     if (level != nullptr && each_level) {
         reading.mistake(*level, "the level stands here and in for_each", "keep one of the two");
@@ -414,19 +416,21 @@ void check_figure(Reading& reading, const Node& where, const Step& step,
                   const FigureRequest& request) {
     const std::string_view figure = name(request.figure);
     if (!step.signal) {
-        reading.mistake(where, fmt::format("{} needs a record, and this step plays nothing", figure),
+        reading.mistake(where,
+                        fmt::format("{} needs a record, and this step plays nothing", figure),
                         "add signal: tone or signal: silence");
         return;
     }
     if (!answers(*step.signal, request.figure)) {
-        const bool other = answers(
-            *step.signal == Signal::tone ? Signal::silence : Signal::tone, request.figure);
+        const bool other =
+            answers(*step.signal == Signal::tone ? Signal::silence : Signal::tone, request.figure);
         reading.mistake(
             where,
             other ? fmt::format("{} cannot be had from {}", figure,
                                 *step.signal == Signal::tone ? "a tone" : "silence")
                   : fmt::format("{} is not measured by a step of this version", figure),
-            other ? fmt::format("play {}", *step.signal == Signal::tone ? "silence" : "a tone") : "");
+            other ? fmt::format("play {}", *step.signal == Signal::tone ? "silence" : "a tone")
+                  : "");
         return;
     }
     const std::vector<Hertz>& frequencies = step.for_each.frequencies;
@@ -449,8 +453,9 @@ void check_figure(Reading& reading, const Node& where, const Step& step,
     }
     if (request.figure == FigureKind::channel_separation) {
         const std::vector<Channels>& each = step.for_each.channels;
-        const bool one = each.empty() ? step.driven != Channels::both
-                                      : std::find(each.begin(), each.end(), Channels::both) == each.end();
+        const bool one = each.empty()
+                             ? step.driven != Channels::both
+                             : std::find(each.begin(), each.end(), Channels::both) == each.end();
         if (!one) {
             reading.mistake(where, "separation drives one channel and reads the other",
                             "add for_each: {channels: [left, right]}");
@@ -473,7 +478,8 @@ void check_record(Reading& reading, const Node& node, const Step& step) {
                                     quantity_text(step.record.in<Seconds>(), Dimension::seconds),
                                     quantity_text(lowest, Dimension::hertz)),
                         fmt::format("write at least {}",
-                                    quantity_text(std::ceil(1e3 * fewest_periods / lowest) / 1e3, Dimension::seconds)));
+                                    quantity_text(std::ceil(1e3 * fewest_periods / lowest) / 1e3,
+                                                  Dimension::seconds)));
     }
 }
 
@@ -525,8 +531,8 @@ std::optional<Step> read_step(Reading& reading, const Node& node) {
 }
 
 std::vector<KeyList> step_key_lists() {
-    return {key_list("step", step_keys()),         key_list("prompt", prompt_keys()),
-            key_list("meter", meter_keys()),       key_list("figure", figure_keys()),
+    return {key_list("step", step_keys()),           key_list("prompt", prompt_keys()),
+            key_list("meter", meter_keys()),         key_list("figure", figure_keys()),
             key_list("limited_level", level_keys()), key_list("for_each", repetition_keys())};
 }
 

@@ -1,10 +1,10 @@
 /// The keys of a step and of what stands in it, and what must hold within one step.
 #pragma once
 
-#include <vector>
-
 #include "sequences/reading.hpp"
 #include "sequences/sequence.hpp"
+
+#include <vector>
 
 namespace afterload::sequences {
 

@@ -1,11 +1,11 @@
 /// Words that stand in more than one kind of file.
 #pragma once
 
-#include <optional>
-
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
 #include "sequences/reading.hpp"
+
+#include <optional>
 
 namespace afterload::sequences {
 

@@ -1,5 +1,7 @@
 #include "sequences/yaml.hpp"
 
+#include "sequences/utf8.hpp"
+
 #include <fmt/format.h>
 #include <yaml-cpp/eventhandler.h>
 #include <yaml-cpp/exceptions.h>
@@ -11,8 +13,6 @@
 #include <set>
 #include <streambuf>
 #include <utility>
-
-#include "sequences/utf8.hpp"
 
 namespace afterload::sequences {
 
@@ -101,8 +101,7 @@ private:
     }
 
     void report(Place at, int width, std::string what, std::string advice) {
-        diagnostics_.add(
-            source_.mistake(at, width, std::move(what), std::move(advice), at.line));
+        diagnostics_.add(source_.mistake(at, width, std::move(what), std::move(advice), at.line));
     }
 
     void refuse_anchor(Place at, YAML::anchor_t anchor) {
@@ -219,8 +218,7 @@ bool text_is_fit(std::string_view text, const SourceText& source, Diagnostics& d
                  const YamlLimits& limits) {
     const auto refuse = [&](std::size_t byte, std::string what, std::string advice) {
         const Place place = source.place_of(byte);
-        diagnostics.add(
-            source.mistake(place, 1, std::move(what), std::move(advice), place.line));
+        diagnostics.add(source.mistake(place, 1, std::move(what), std::move(advice), place.line));
         return false;
     };
     if (text.size() > limits.bytes) {
@@ -241,12 +239,14 @@ bool text_is_fit(std::string_view text, const SourceText& source, Diagnostics& d
         }
         const bool line_space =
             decoded.code == U'\n' || decoded.code == U'\r' || decoded.code == U'\t';
-        const bool control = decoded.code < 0x20U || (decoded.code >= 0x7fU && decoded.code < 0xa0U);
+        const bool control =
+            decoded.code < 0x20U || (decoded.code >= 0x7fU && decoded.code < 0xa0U);
         if (control && !line_space) {
-            return refuse(i,
-                          fmt::format("a control character ({:#04x}) does not belong in a text file",
-                                      static_cast<unsigned>(decoded.code)),
-                          "take it out");
+            return refuse(
+                i,
+                fmt::format("a control character ({:#04x}) does not belong in a text file",
+                            static_cast<unsigned>(decoded.code)),
+                "take it out");
         }
         if (decoded.code == 0xfeffU && i != 0) {
             return refuse(i, "a byte order mark stands in the middle of the text", "take it out");
@@ -258,7 +258,8 @@ bool text_is_fit(std::string_view text, const SourceText& source, Diagnostics& d
 
 std::string in_our_words(const std::string& message) {
     // The parser's own limit on nesting says only "bad file".
-    if (message.find("bad file") != std::string::npos || message.find("recursion") != std::string::npos) {
+    if (message.find("bad file") != std::string::npos ||
+        message.find("recursion") != std::string::npos) {
         return "nested too deep to be read";
     }
     return fmt::format("this cannot be read as YAML: {}", message);
@@ -288,14 +289,13 @@ YamlDocument read_yaml(std::string_view text, const SourceText& source, Diagnost
     } catch (const Stop&) {
         document.readable = false;
     } catch (const YAML::Exception& error) {
-        const Place place = error.mark.is_null()
-                                ? Place{1, 1}
-                                : source.place_of(std::max(error.mark.line, 0),
-                                                  std::max(error.mark.column, 0));
+        const Place place = error.mark.is_null() ? Place{1, 1}
+                                                 : source.place_of(std::max(error.mark.line, 0),
+                                                                   std::max(error.mark.column, 0));
         diagnostics.add(source.mistake(place, 1, in_our_words(error.msg), "", place.line - 1));
     } catch (const std::exception& error) {
-        diagnostics.add(
-            source.mistake(Place{1, 1}, 1, fmt::format("this cannot be read: {}", error.what()), "", 1));
+        diagnostics.add(source.mistake(
+            Place{1, 1}, 1, fmt::format("this cannot be read: {}", error.what()), "", 1));
     }
     return document;
 }

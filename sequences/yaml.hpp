@@ -1,17 +1,17 @@
 /// YAML as far as our files need it: a tree of mappings, lists and scalars, each with its place.
 ///
-/// The one door to yaml-cpp. What could hurt is refused before a tree exists: more than 256 KiB, text
-/// that is not UTF-8, control characters, more than one document, nesting beyond 32, more than
+/// The one door to yaml-cpp. What could hurt is refused before a tree exists: more than 256 KiB,
+/// text that is not UTF-8, control characters, more than one document, nesting beyond 32, more than
 /// 20 000 nodes, anchors, aliases, tags, merge keys, keys that are not words, a key twice.
 #pragma once
+
+#include "sequences/diagnostic.hpp"
+#include "sequences/place.hpp"
 
 #include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include "sequences/diagnostic.hpp"
-#include "sequences/place.hpp"
 
 namespace afterload::sequences {
 
@@ -23,14 +23,14 @@ struct Node {
     enum class Kind { empty, scalar, list, mapping };
     Kind kind = Kind::empty;
     Place place;
-    int width = 1;      ///< characters to underline
-    int block_line = 0; ///< first line of the mapping or list it stands in
+    int width = 1;       ///< characters to underline
+    int block_line = 0;  ///< first line of the mapping or list it stands in
     bool quoted = false;
-    bool refused = false;  ///< already a mistake: nothing more is said about it
-    std::string text;   ///< of a scalar
-    std::string note;   ///< said with every mistake: "${load} is 8"; mostly empty
-    std::vector<Node> items;      ///< of a list
-    std::vector<Entry> entries;   ///< of a mapping, in the order of the file; keys are unique
+    bool refused = false;        ///< already a mistake: nothing more is said about it
+    std::string text;            ///< of a scalar
+    std::string note;            ///< said with every mistake: "${load} is 8"; mostly empty
+    std::vector<Node> items;     ///< of a list
+    std::vector<Entry> entries;  ///< of a mapping, in the order of the file; keys are unique
 
     /// The value of `key`; null where there is none.
     [[nodiscard]] const Node* find(std::string_view key) const;
@@ -50,8 +50,8 @@ struct YamlLimits {
     std::size_t nodes = 20000;
 };
 
-/// A tree and what was wrong on the way. `readable` is false where reading had to stop; then the tree
-/// is empty. Otherwise the tree holds everything but what the mistakes name.
+/// A tree and what was wrong on the way. `readable` is false where reading had to stop; then the
+/// tree is empty. Otherwise the tree holds everything but what the mistakes name.
 struct YamlDocument {
     Node root;
     bool readable = false;

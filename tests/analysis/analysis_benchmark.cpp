@@ -1,11 +1,11 @@
-#include <benchmark/benchmark.h>
-
 #include "analysis/harmonic.hpp"
 #include "analysis/noise.hpp"
 #include "analysis/soundness.hpp"
 #include "analysis/tone.hpp"
 #include "analysis/transform.hpp"
 #include "tests/analysis/synthesis.hpp"
+
+#include <benchmark/benchmark.h>
 
 namespace afterload::analysis {
 namespace {

@@ -1,10 +1,10 @@
 #include "analysis/comb_fit.hpp"
 
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
-
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -43,8 +43,8 @@ TEST(CombFit, OddAndEvenLengthsAreFoldedAlike) {
         std::vector<double> x;
         for (std::size_t n = 0; n < length; ++n) {
             const double t = static_cast<double>(n) - 0.5 * static_cast<double>(length - 1);
-            x.push_back(0.5 * std::cos(0.3 * t) - 0.25 * std::sin(0.3 * t) + 0.125 * std::sin(0.9 * t) +
-                        0.1 + 0.2 * t / static_cast<double>(length));
+            x.push_back(0.5 * std::cos(0.3 * t) - 0.25 * std::sin(0.3 * t) +
+                        0.125 * std::sin(0.9 * t) + 0.1 + 0.2 * t / static_cast<double>(length));
         }
         const Record record{x};
         CombFit fit{record.halves, record.weight, 1};
@@ -100,7 +100,8 @@ TEST(CombFit, CurvedDcIsFittedBesideALowTone) {
     }
     const Record record{x};
     CombFit fit{record.halves, record.weight, 4};
-    const std::size_t tone = fit.add({two_pi * 4.35 / static_cast<double>(length), {1, 2, 3}, true});
+    const std::size_t tone =
+        fit.add({two_pi * 4.35 / static_cast<double>(length), {1, 2, 3}, true});
     ASSERT_TRUE(fit.solve_amplitudes());
     ASSERT_TRUE(fit.settle(1e-9, 12));
     EXPECT_NEAR(fit.lines(tone)[0].amplitude(), 1.0, 1e-9);

@@ -59,8 +59,8 @@ TEST(CosineEnds, HandfulOfEndSamplesIsNoSpecialCase) {
     }
 }
 
-// Price of the ends in white noise against the bound: 1.9 % and 5.8 % for 5 % ends, 22 % and 53 % for
-// a Hann weight; exact sums √(NΣw²)/Σw and √(Σw²t² Σt²)/Σwt².
+// Price of the ends in white noise against the bound: 1.9 % and 5.8 % for 5 % ends, 22 % and 53 %
+// for a Hann weight; exact sums √(NΣw²)/Σw and √(Σw²t² Σt²)/Σwt².
 TEST(CosineEnds, CostWhatTheirSumsSay) {
     struct Price {
         double ends;

@@ -1,13 +1,13 @@
 // How often a stated uncertainty holds. 2000 draws know a coverage of 95 % to 0.5 %; the bands are
 // those a k = 2 statement is held to: 93 to 97 %.
+#include "analysis/harmonic.hpp"
+#include "analysis/noise.hpp"
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <random>
-
-#include "analysis/harmonic.hpp"
-#include "analysis/noise.hpp"
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -18,10 +18,10 @@ using test::Synthesis;
 constexpr int draws = 2000;
 
 struct Coverage {
-    double within = 0.0;        // share of readings within 2u of the truth
-    double mean_power = 0.0;    // mean of value² over truth²
-    double bounds = 0.0;        // share that are a bound
-    double bounds_held = 1.0;   // share of bounds that the truth respects
+    double within = 0.0;       // share of readings within 2u of the truth
+    double mean_power = 0.0;   // mean of value² over truth²
+    double bounds = 0.0;       // share that are a bound
+    double bounds_held = 1.0;  // share of bounds that the truth respects
 };
 
 Coverage thd_coverage(double seconds, double harmonic, double snr_db, double hum) {

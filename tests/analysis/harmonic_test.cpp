@@ -1,23 +1,23 @@
 #include "analysis/harmonic.hpp"
 
+#include "analysis/level.hpp"
+#include "tests/analysis/check_values.hpp"
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <numbers>
 #include <string>
 
-#include "analysis/level.hpp"
-#include "tests/analysis/check_values.hpp"
-#include "tests/analysis/synthesis.hpp"
-
 namespace afterload::analysis {
 namespace {
 
 using namespace literals;
+using std::numbers::pi;
 using test::check_values;
 using test::decibels;
 using test::Synthesis;
-using std::numbers::pi;
 
 ToneFit fitted(WaveformView record, double nominal) {
     ToneFitSettings settings;
@@ -63,9 +63,10 @@ double clipped(int n, double c) {
     if (n == 1) {
         return 2.0 / pi * (alpha + c * std::sqrt(1.0 - c * c));
     }
-    return n % 2 == 0 ? 0.0
-                      : 2.0 / (n * pi) *
-                            (std::sin((n - 1) * alpha) / (n - 1) + std::sin((n + 1) * alpha) / (n + 1));
+    return n % 2 == 0
+               ? 0.0
+               : 2.0 / (n * pi) *
+                     (std::sin((n - 1) * alpha) / (n - 1) + std::sin((n + 1) * alpha) / (n + 1));
 }
 double dead_zone(int n, double d) {
     return n == 1 ? 1.0 - clipped(1, d) : -clipped(n, d);
@@ -199,7 +200,8 @@ TEST(Harmonic, SecondAndThirdOutsideTheBandNameTheRateNeeded) {
     const auto distortion = total_harmonic_distortion(fit, {20, default_upper_edge(fit.rate)});
     ASSERT_FALSE(distortion);
     EXPECT_EQ(distortion.error().kind, FigureFailure::Kind::out_of_range);
-    EXPECT_NE(distortion.error().what.find("66666.7"), std::string::npos) << distortion.error().what;
+    EXPECT_NE(distortion.error().what.find("66666.7"), std::string::npos)
+        << distortion.error().what;
 }
 
 TEST(Harmonic, UpperEdgeIsPointFourFiveOfTheRate) {
@@ -211,13 +213,13 @@ TEST(Harmonic, NoiseAloneReadsLessThan) {
     for (std::uint64_t seed = 1; seed <= 50; ++seed) {
         Synthesis record{48000.0, 0.1};
         record.line(997.3, 1.0, 0.3).noise(1e-4, seed);
-        const auto distortion =
-            total_harmonic_distortion(fitted(record, 997.0), {10, 21600_Hz});
+        const auto distortion = total_harmonic_distortion(fitted(record, 997.0), {10, 21600_Hz});
         ASSERT_TRUE(distortion);
         if (distortion->ratio.bound) {
             ++bounds;
             EXPECT_EQ(distortion->ratio.bound->side, Bound::Side::at_most);
-            // √(noise 4gσ²/N over nine harmonics) is 8.8e-6: a bound of that size and not of another.
+            // √(noise 4gσ²/N over nine harmonics) is 8.8e-6: a bound of that size and not of
+            // another.
             EXPECT_GT(distortion->ratio.bound->value, 4e-6);
             EXPECT_LT(distortion->ratio.bound->value, 2.5e-5);
         }

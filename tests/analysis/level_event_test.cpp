@@ -1,9 +1,9 @@
+#include "analysis/soundness.hpp"
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
-
-#include "analysis/soundness.hpp"
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {

@@ -1,12 +1,12 @@
 #include "analysis/noise.hpp"
 
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <numbers>
 #include <random>
-
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -27,8 +27,8 @@ ToneFit fitted(WaveformView record, double nominal) {
     return *fit;
 }
 
-// White noise of 1 V over 24 kHz holds √(19980/24000) V from 20 Hz to 20 kHz. A reading of 1 s scatters
-// by 1/(2√(BT)) = 0.35 %; the mean of 40 by 0.056 %.
+// White noise of 1 V over 24 kHz holds √(19980/24000) V from 20 Hz to 20 kHz. A reading of 1 s
+// scatters by 1/(2√(BT)) = 0.35 %; the mean of 40 by 0.056 %.
 TEST(Noise, WhiteNoiseReadsItsShareOfTheBand) {
     double power = 0.0;
     double stated = 0.0;
@@ -51,7 +51,8 @@ TEST(Noise, WhiteNoiseReadsItsShareOfTheBand) {
     EXPECT_NEAR(std::sqrt(scatter / draws) / expected, 0.00354, 0.0014);
 }
 
-// A-weighted white noise in 20 Hz … 20 kHz reads 2.0483 dB less (IEC 61672-1:2013 curve integrated).
+// A-weighted white noise in 20 Hz … 20 kHz reads 2.0483 dB less (IEC 61672-1:2013 curve
+// integrated).
 TEST(Noise, AWeightedWhiteNoiseReadsTwoDecibelsLess) {
     double plain = 0.0;
     double weighted = 0.0;
@@ -83,15 +84,16 @@ TEST(Noise, ALineAloneReadsItsRms) {
     }
 }
 
-// -60 dB of drift beside -100 dB of noise: without the straight line taken off it reads 14 to 24 dB more.
+// -60 dB of drift beside -100 dB of noise: without the straight line taken off it reads 14 to 24 dB
+// more.
 TEST(Noise, ARampIsNoNoise) {
     for (const double seconds : {0.1, 1.0}) {
         Synthesis quiet{48000.0, seconds};
         Synthesis drifting{48000.0, seconds};
         quiet.noise(1e-5, 6);
         drifting.noise(1e-5, 6).ramp(1e-3).dc(0.5);
-        EXPECT_NEAR(decibels(noise_voltage(drifting, {})->value / noise_voltage(quiet, {})->value), 0.0,
-                    0.001);
+        EXPECT_NEAR(decibels(noise_voltage(drifting, {})->value / noise_voltage(quiet, {})->value),
+                    0.0, 0.001);
     }
 }
 
@@ -177,8 +179,10 @@ TEST(Noise, HumLinesAreReadEachAndTogether) {
             ASSERT_TRUE(found);
             ASSERT_EQ(found->lines.size(), 10U);
             const double root = std::numbers::sqrt2;
-            EXPECT_NEAR(found->lines[0].voltage.value, 1e-3 / root, 4.0 * found->lines[0].voltage.u_k1);
-            EXPECT_NEAR(found->lines[1].voltage.value, 2e-3 / root, 4.0 * found->lines[1].voltage.u_k1);
+            EXPECT_NEAR(found->lines[0].voltage.value, 1e-3 / root,
+                        4.0 * found->lines[0].voltage.u_k1);
+            EXPECT_NEAR(found->lines[1].voltage.value, 2e-3 / root,
+                        4.0 * found->lines[1].voltage.u_k1);
             EXPECT_NEAR(found->lines[1].frequency.in<Hertz>(), 2.0 * mains, 0.005 / seconds);
             EXPECT_NEAR(found->together.value, std::sqrt(1.0 + 4.0 + 0.25) * 1e-3 / root,
                         4.0 * found->together.u_k1);
@@ -215,7 +219,8 @@ TEST(Noise, DensityOfWhiteNoiseIsFlatOnALogarithmicAxis) {
     const double expected = 1.0 / std::sqrt(24000.0);
     for (std::size_t i = 0; i < 30; ++i) {
         const double width = found->frequency_hz[i] * 0.23;  // a column, Hz
-        EXPECT_NEAR(found->volts_per_root_hz[i] / expected, 1.0, 5.0 / (2.0 * std::sqrt(4.0 * width)))
+        EXPECT_NEAR(found->volts_per_root_hz[i] / expected, 1.0,
+                    5.0 / (2.0 * std::sqrt(4.0 * width)))
             << found->frequency_hz[i];
     }
     EXPECT_NEAR(found->frequency_hz[1] / found->frequency_hz[0],

@@ -1,13 +1,13 @@
 #include "analysis/soundness.hpp"
 
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <string>
-
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -67,11 +67,10 @@ TEST(Soundness, HealthyRecordsRaiseNoAlarm) {
                         if (f * seconds < 3.0) {
                             continue;
                         }
-                        const Synthesis record =
-                            healthy(rate, seconds, f, snr, distortion, ++seed);
+                        const Synthesis record = healthy(rate, seconds, f, snr, distortion, ++seed);
                         const auto faults = faults_of(record, tone_of(f));
-                        EXPECT_TRUE(faults.empty())
-                            << told(faults) << " " << f << " Hz " << seconds << " s " << snr << " dB";
+                        EXPECT_TRUE(faults.empty()) << told(faults) << " " << f << " Hz " << seconds
+                                                    << " s " << snr << " dB";
                         EXPECT_TRUE(level_events({record}, Hertz{f}).empty())
                             << f << " Hz " << seconds << " s " << snr << " dB";
                     }

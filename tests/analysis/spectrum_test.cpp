@@ -1,10 +1,10 @@
 #include "analysis/spectrum.hpp"
 
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
-
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -13,8 +13,8 @@ using test::Synthesis;
 using test::two_pi;
 
 // The published test signal: G. Heinzel, A. Rüdiger, R. Schilling, "Spectrum and spectral density
-// estimation by the Discrete Fourier transform", 15 Feb 2002, section 13. 10 kHz, 2 V rms at 1234 Hz,
-// 0.7071 V rms at 2500.2157 Hz, rounded to 1 mV.
+// estimation by the Discrete Fourier transform", 15 Feb 2002, section 13. 10 kHz, 2 V rms at 1234
+// Hz, 0.7071 V rms at 2500.2157 Hz, rounded to 1 mV.
 Waveform published_signal() {
     constexpr double rate = 10000.0;
     constexpr double step = 1e-3;
@@ -35,8 +35,8 @@ TEST(Spectrum, ReadsThePublishedTestSignal) {
         double second_line;  // read at the nearest bin
         double digits;
     };
-    // Values at 2500 Hz: 0.7071 within the flatness of the window (HFT116D 0.0028 dB, HFT70 0.0065 dB),
-    // for Hann scalloped at 0.2157 bin.
+    // Values at 2500 Hz: 0.7071 within the flatness of the window (HFT116D 0.0028 dB, HFT70 0.0065
+    // dB), for Hann scalloped at 0.2157 bin.
     for (const Expected& expected : {Expected{WindowKind::hft116d, 0.707269, 1e-6},
                                      Expected{WindowKind::hft70, 0.707482, 1e-6},
                                      Expected{WindowKind::hann, 0.686143, 1e-6}}) {

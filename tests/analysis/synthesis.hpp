@@ -1,14 +1,14 @@
 /// Records with a known truth: sums of lines, drift and noise, each from a seed that is stated.
 #pragma once
 
+#include "analysis/quantity.hpp"
+#include "analysis/waveform.hpp"
+
 #include <cmath>
 #include <cstdint>
 #include <numbers>
 #include <random>
 #include <vector>
-
-#include "analysis/quantity.hpp"
-#include "analysis/waveform.hpp"
 
 namespace afterload::analysis::test {
 

@@ -1,13 +1,13 @@
 // How near the fit comes to the Cramér-Rao bound in white noise (Rife and Boorstyn, IEEE Trans.
 // IT-20(5), 1974; S. M. Kay, Estimation Theory, 1993): var A ≥ 2σ²/N, var ω ≥ 24σ²/(A²N(N²-1)),
 // harmonics 2σ²/N each. 600 draws know a deviation to 1/√1200 = 2.9 %.
+#include "analysis/tone.hpp"
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <random>
-
-#include "analysis/tone.hpp"
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {

@@ -1,5 +1,7 @@
 #include "analysis/tone.hpp"
 
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -7,8 +9,6 @@
 #include <limits>
 #include <random>
 #include <string>
-
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -31,8 +31,10 @@ ToneFitSettings near_with_mains(double nominal) {
 }
 
 // Without noise the fit is exact but for the end of its search (1e-5 rad over the record, whose
-// square is what is left) and for rounding: a millionth of a decibel, a thousandth of what is needed.
-void expect_found(double rate, double seconds, double nominal, double ppm, std::mt19937_64& engine) {
+// square is what is left) and for rounding: a millionth of a decibel, a thousandth of what is
+// needed.
+void expect_found(double rate, double seconds, double nominal, double ppm,
+                  std::mt19937_64& engine) {
     std::uniform_real_distribution<double> phase{-3.1, 3.1};
     const double frequency = nominal * (1.0 + 1e-6 * ppm);
     const double start = phase(engine);
@@ -243,7 +245,8 @@ TEST(Tone, SigmaIsTheScatterOfTheAmplitude) {
     EXPECT_NEAR(std::sqrt(second / sigma_second), 1.0, 0.12);
 }
 
-// A 192 kHz card is mostly ultrasonic noise: +36 dB above 24 kHz must not count for a harmonic at 2 kHz.
+// A 192 kHz card is mostly ultrasonic noise: +36 dB above 24 kHz must not count for a harmonic at 2
+// kHz.
 TEST(Tone, SigmaFollowsTheNoiseAroundTheLineAndNotTheTotal) {
     Synthesis record{192000.0, 0.5};
     record.line(997.3, 1.0, 0.4).noise(1e-5, 7);
@@ -263,8 +266,7 @@ TEST(Tone, SigmaFollowsTheNoiseAroundTheLineAndNotTheTotal) {
     ASSERT_TRUE(fit);
     const double samples = static_cast<double>(record.volts().size());
     const double shaped = 4.0 * std::pow(std::sin(std::numbers::pi * 1994.6 / 192000.0), 2) * 1e-3;
-    const double expected =
-        std::hypot(1e-5, shaped) * std::sqrt(2.0 * fit->noise_gain / samples);
+    const double expected = std::hypot(1e-5, shaped) * std::sqrt(2.0 * fit->noise_gain / samples);
     EXPECT_NEAR(fit->harmonics[0].sigma / expected, 1.0, 0.25);
     EXPECT_GT(fit->residual_rms * std::sqrt(2.0 / samples), 50.0 * fit->harmonics[0].sigma);
 }

@@ -1,9 +1,9 @@
 #include "analysis/transform.hpp"
 
-#include <fftw3.h>
 #include <gtest/gtest.h>
 
 #include <complex>
+#include <fftw3.h>
 #include <random>
 #include <stdexcept>
 #include <vector>
@@ -24,8 +24,9 @@ std::vector<double> noise(std::size_t length) {
 // Outside reference: FFTW, another program with another algorithm.
 std::vector<std::complex<double>> fftw(std::vector<double> x) {
     std::vector<std::complex<double>> bins(x.size() / 2 + 1);
-    fftw_plan plan = fftw_plan_dft_r2c_1d(static_cast<int>(x.size()), x.data(),
-                                          reinterpret_cast<fftw_complex*>(bins.data()), FFTW_ESTIMATE);
+    fftw_plan plan =
+        fftw_plan_dft_r2c_1d(static_cast<int>(x.size()), x.data(),
+                             reinterpret_cast<fftw_complex*>(bins.data()), FFTW_ESTIMATE);
     fftw_execute(plan);
     fftw_destroy_plan(plan);
     return bins;

@@ -1,10 +1,10 @@
 #include "analysis/weighting.hpp"
 
+#include "tests/analysis/check_values.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
-
-#include "tests/analysis/check_values.hpp"
 
 namespace afterload::analysis {
 namespace {

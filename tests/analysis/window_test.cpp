@@ -1,5 +1,8 @@
 #include "analysis/window.hpp"
 
+#include "tests/analysis/check_values.hpp"
+#include "tests/analysis/synthesis.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -8,9 +11,6 @@
 #include <map>
 #include <numbers>
 #include <string>
-
-#include "tests/analysis/check_values.hpp"
-#include "tests/analysis/synthesis.hpp"
 
 namespace afterload::analysis {
 namespace {
@@ -85,8 +85,8 @@ TEST_P(EachWindow, SumsOfItsSamplesGiveTheSameFigures) {
 TEST_P(EachWindow, LosesAtHalfABinWhatTheTableSays) {
     const std::vector<double> w = window(GetParam(), 1024);
     // The table holds for N → ∞; at 1024 points the difference is below 1e-5 dB.
-    EXPECT_NEAR(test::decibels(response(w, 0.5)), row_of(GetParam()).number("scalloping_at_half_bin_dB"),
-                2e-5);
+    EXPECT_NEAR(test::decibels(response(w, 0.5)),
+                row_of(GetParam()).number("scalloping_at_half_bin_dB"), 2e-5);
 }
 
 TEST_P(EachWindow, HasTheTabledHighestSideLobe) {

@@ -1,14 +1,14 @@
 // Stored records come back bit for bit; recordings from elsewhere that cannot be used say why.
 #include "instruments/recording.hpp"
 
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <sndfile.h>
+
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
 #include <string>
-
-#include <gmock/gmock.h>
-#include <gtest/gtest.h>
-#include <sndfile.h>
 
 namespace afterload::instruments {
 namespace {
@@ -31,8 +31,9 @@ Record with_extremes(int bits) {
     record.rate = SampleRate{96000.0};
     record.bits = bits;
     const std::int64_t top = std::int64_t{1} << (bits - 1);
-    record.channels = {{0, 1, -1, static_cast<std::int32_t>(top - 1), static_cast<std::int32_t>(-top)},
-                       {5, 4, 3, 2, 1}};
+    record.channels = {
+        {0, 1, -1, static_cast<std::int32_t>(top - 1), static_cast<std::int32_t>(-top)},
+        {5, 4, 3, 2, 1}};
     record.calibration = {{"left", VoltsPeak{50.0}}, {"right", VoltsPeak{50.0}}};
     return record;
 }
@@ -98,7 +99,8 @@ TEST_F(Recordings, AFileThatWasCutOffIsReadAsFarAsItGoesAndMarked) {
     const std::vector<short> samples(1000, 7);
     sf_write_short(file, samples.data(), 1000);
     sf_close(file);
-    std::filesystem::resize_file(path("cut.wav"), std::filesystem::file_size(path("cut.wav")) - 500);
+    std::filesystem::resize_file(path("cut.wav"),
+                                 std::filesystem::file_size(path("cut.wav")) - 500);
     const auto recording = read_recording(path("cut.wav"));
     ASSERT_TRUE(recording);
     EXPECT_TRUE(recording->truncated);

@@ -1,12 +1,12 @@
 #include "runner/options.hpp"
 
-#include <initializer_list>
-#include <vector>
+#include "runner/exit_status.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "runner/exit_status.hpp"
+#include <initializer_list>
+#include <vector>
 
 namespace afterload::runner {
 namespace {
@@ -80,8 +80,7 @@ TEST(Options, AStageIsOneOfFour) {
 }
 
 TEST(Options, AParameterIsSetByNameAndValue) {
-    const Options options =
-        read({"run", "s", "--unit", "u", "--bench", "b", "--set", "dwell=5 s"});
+    const Options options = read({"run", "s", "--unit", "u", "--bench", "b", "--set", "dwell=5 s"});
     const auto& run = std::get<RunOptions>(options.command);
     ASSERT_EQ(run.set.size(), 1U);
     EXPECT_EQ(run.set[0].first, "dwell");

@@ -2,19 +2,19 @@
 // second run says.
 #include "runner/run.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <filesystem>
-#include <set>
-
-#include <gmock/gmock.h>
-#include <gtest/gtest.h>
-
 #include "runner/finished_run.hpp"
 #include "runner/replay.hpp"
 #include "runner/run_json.hpp"
 #include "tests/support/simulated_run.hpp"
 #include "tests/support/watching_bench.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <set>
 
 namespace afterload::test {
 namespace {

@@ -1,18 +1,18 @@
-// The safe state on every way out: the n-th operation of any instrument fails, for every n, once, for
-// good, and with only its answer lost. Whatever fails, the source is silent at the end, the load is not
-// let go under drive, nothing is driven again, and what was measured is kept.
+// The safe state on every way out: the n-th operation of any instrument fails, for every n, once,
+// for good, and with only its answer lost. Whatever fails, the source is silent at the end, the
+// load is not let go under drive, nothing is driven again, and what was measured is kept.
 #include "runner/safe_state.hpp"
-
-#include <algorithm>
-#include <filesystem>
-
-#include <gmock/gmock.h>
-#include <gtest/gtest.h>
 
 #include "runner/finished_run.hpp"
 #include "runner/run_document.hpp"
 #include "tests/support/failing_bench.hpp"
 #include "tests/support/simulated_run.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <filesystem>
 
 namespace afterload::test {
 namespace {
@@ -42,8 +42,8 @@ Ended run_with(PlannedFailure planned, const std::string& parent) {
     return ended;
 }
 
-/// Readings that only travel beside the figures may be missing without ending a run, and what failed
-/// while a finished run was made safe was tried again and stands in its notes.
+/// Readings that only travel beside the figures may be missing without ending a run, and what
+/// failed while a finished run was made safe was tried again and stands in its notes.
 bool ends_a_run(const Ended& ended) {
     const bool while_made_safe =
         std::any_of(ended.document.notes.begin(), ended.document.notes.end(),
@@ -65,7 +65,8 @@ void sweep(PlannedFailure planned) {
         }
         ++visited;
         // A source that is gone for good cannot be muted by anybody: the person is told to.
-        const bool source_gone = planned.stays && (ledger.failed == "play" || ledger.failed == "mute");
+        const bool source_gone =
+            planned.stays && (ledger.failed == "play" || ledger.failed == "mute");
         if (source_gone && !ledger.state.muted) {
             EXPECT_THAT(ended.document.stop_reason, HasSubstr("mains switch"));
             EXPECT_TRUE(ledger.state.load_connected) << "let go under drive";

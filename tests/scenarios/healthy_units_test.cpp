@@ -1,8 +1,9 @@
-// No healthy unit fails: specimens drawn with the unit seed, on rigs drawn with the rig seed, through
-// the whole final verification. The slow program draws 200, the ordinary one a few of the same.
-#include <gtest/gtest.h>
-
+// No healthy unit fails: specimens drawn with the unit seed, on rigs drawn with the rig seed,
+// through the whole final verification. The slow program draws 200, the ordinary one a few of the
+// same.
 #include "tests/support/simulated_run.hpp"
+
+#include <gtest/gtest.h>
 
 #ifndef AFTERLOAD_HEALTHY_UNITS
 #define AFTERLOAD_HEALTHY_UNITS 6

@@ -1,12 +1,13 @@
-// A property over rigs: the same unit on rigs that get worse and say so. A good unit is never failed, a
-// gross fault is failed even on the worst, and no verdict becomes a pass because the rig got worse.
-#include <map>
-#include <string>
+// A property over rigs: the same unit on rigs that get worse and say so. A good unit is never
+// failed, a gross fault is failed even on the worst, and no verdict becomes a pass because the rig
+// got worse.
+#include "analysis/level.hpp"
+#include "tests/support/simulated_run.hpp"
 
 #include <gtest/gtest.h>
 
-#include "analysis/level.hpp"
-#include "tests/support/simulated_run.hpp"
+#include <map>
+#include <string>
 
 namespace afterload::test {
 namespace {
@@ -19,7 +20,8 @@ void worsen(runner::RunPlan& plan, double times) {
     const Gain by = gain_of(AmplitudeRatio{times});
     simulated.source_distortion =
         times * simulated.source_distortion.value_or(AmplitudeRatio{1.0e-5});
-    simulated.input_distortion = times * simulated.input_distortion.value_or(AmplitudeRatio{1.8e-5});
+    simulated.input_distortion =
+        times * simulated.input_distortion.value_or(AmplitudeRatio{1.8e-5});
     simulated.card_noise = simulated.card_noise.value_or(DbFs{-105.0}) + by;
     for (auto& range : plan.bench.ranges) {
         for (auto& own : range.own_distortion) {
@@ -85,8 +87,8 @@ TEST(Rigs, AGrossFaultFailsEvenOnARigThirtyTimesWorse) {
         bool bass = false;
         for (const auto& [id, kind] : verdicts(times, gross)) {
             const bool failed = kind == VerdictKind::fail;
-            distortion = distortion || (failed && id.find("/thd/") != std::string::npos &&
-                                        id.ends_with("left"));
+            distortion = distortion ||
+                         (failed && id.find("/thd/") != std::string::npos && id.ends_with("left"));
             bass = bass || (failed && id.find("frequency_response") != std::string::npos &&
                             id.ends_with("right"));
             if (id.find("/thd/") != std::string::npos && id.ends_with("right")) {

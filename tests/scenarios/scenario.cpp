@@ -1,16 +1,16 @@
 #include "tests/scenarios/scenario.hpp"
 
+#include "sequences/quantity_text.hpp"
+#include "sequences/yaml.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <stdexcept>
-
-#include <fmt/format.h>
-
-#include "sequences/quantity_text.hpp"
-#include "sequences/yaml.hpp"
 
 namespace afterload::test {
 namespace {
@@ -81,7 +81,8 @@ bool FigurePattern::matches(const runner::StepResult& step,
             std::string number;
             std::string unit;
             words >> number >> unit;
-            const auto level = sequences::read_level(number + " " + unit, sequences::LevelUse::step, "a level");
+            const auto level =
+                sequences::read_level(number + " " + unit, sequences::LevelUse::step, "a level");
             if (!level || scored.figure.conditions.output_level != *level) {
                 return false;
             }
@@ -89,8 +90,8 @@ bool FigurePattern::matches(const runner::StepResult& step,
             std::string number;
             std::string unit;
             words >> number >> unit;
-            const auto wanted = sequences::read_quantity(number + " " + unit,
-                                                         sequences::Dimension::hertz, "a frequency");
+            const auto wanted = sequences::read_quantity(
+                number + " " + unit, sequences::Dimension::hertz, "a frequency");
             const auto& has = scored.figure.conditions.frequency;
             if (!wanted || !has || std::abs(has->in<Hertz>() / *wanted - 1.0) > 0.03) {
                 return false;
@@ -126,7 +127,8 @@ Scenario read_scenario(const std::string& path) {
     scenario.name = text_of(root, "scenario");
     scenario.run.sequence = text_of(root, "sequence", "final-verification");
     scenario.run.unit = text_of(root, "unit", scenario.run.unit);
-    // The card at 48 kHz and a short dwell unless the scenario says otherwise: the same figures sooner.
+    // The card at 48 kHz and a short dwell unless the scenario says otherwise: the same figures
+    // sooner.
     scenario.run.bench = text_of(root, "bench", "benches/north-48k.bench.yaml");
     if (const auto stage = runner::stage(text_of(root, "stage", "repaired"))) {
         scenario.run.stage = *stage;

@@ -1,17 +1,17 @@
 /// A scenario as data: a unit with faults on a bench, what must fail and what must not.
 #pragma once
 
-#include <string>
-#include <vector>
-
 #include "runner/run_document.hpp"
 #include "tests/support/simulated_run.hpp"
 
+#include <string>
+#include <vector>
+
 namespace afterload::test {
 
-/// A figure as a scenario names it: "thd", "thd left", "thd right at 1 W", "frequency_response, tone
-/// path". Every word narrows: a figure's kind, a channel, a level after "at", a frequency after "near",
-/// a group after "in".
+/// A figure as a scenario names it: "thd", "thd left", "thd right at 1 W", "frequency_response,
+/// tone path". Every word narrows: a figure's kind, a channel, a level after "at", a frequency
+/// after "near", a group after "in".
 struct FigurePattern {
     std::string text;
     [[nodiscard]] bool matches(const runner::StepResult& step,
@@ -23,10 +23,11 @@ struct Scenario {
     std::string file;
     SimulatedRun run;
     std::vector<sequences::FaultEntry> faults;
-    std::string verdict;                    ///< of the run
-    std::string stop_reason;                ///< words that the reason of a stop must hold
-    std::vector<FigurePattern> fails;       ///< each: at least one such figure fails
-    std::vector<FigurePattern> stays_good;  ///< each: there is such a figure, and none of them fails
+    std::string verdict;               ///< of the run
+    std::string stop_reason;           ///< words that the reason of a stop must hold
+    std::vector<FigurePattern> fails;  ///< each: at least one such figure fails
+    std::vector<FigurePattern>
+        stays_good;  ///< each: there is such a figure, and none of them fails
 };
 
 /// Reads a scenario file. Throws std::runtime_error with every mistake.

@@ -2,9 +2,9 @@
 // must not. The files are fixtures/scenarios/*.scenario.yaml.
 #include "tests/scenarios/scenario.hpp"
 
-#include <filesystem>
-
 #include <gtest/gtest.h>
+
+#include <filesystem>
 
 namespace afterload::test {
 namespace {

@@ -1,11 +1,11 @@
 #include "sequences/bench_reader.hpp"
 
+#include "tests/sequences/file_text.hpp"
+
 #include <gtest/gtest.h>
 
 #include <array>
 #include <string>
-
-#include "tests/sequences/file_text.hpp"
 
 namespace afterload::sequences {
 namespace {
@@ -64,7 +64,8 @@ TEST(BenchReader, BothBenchesOfTheDemonstrationDifferInTheirFaultsAndNamesAlone)
 }
 
 TEST(BenchReader, TakesAnyFaultUnlessItIsToldTheKnownOnes) {
-    const std::string text = file_text(source_path("fixtures/benches/north-as-received.bench.yaml"));
+    const std::string text =
+        file_text(source_path("fixtures/benches/north-as-received.bench.yaml"));
     EXPECT_TRUE(read_bench(text, "a").has_value());
     constexpr std::array<std::string_view, 2> known{"starved_bias", "dead_channel"};
     const auto bench = read_bench(text, "a", known);

@@ -1,10 +1,5 @@
 // One mistake a file, the message beside it. Across files: fixtures/broken/across.
 
-#include <gtest/gtest.h>
-
-#include <array>
-#include <string>
-
 #include "sequences/bench_reader.hpp"
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
@@ -13,13 +8,18 @@
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
 
+#include <gtest/gtest.h>
+
+#include <array>
+#include <string>
+
 namespace afterload::sequences {
 namespace {
 
 constexpr std::array<std::string_view, 9> known_faults{
-    "starved_bias",    "weak_main_rail",           "sagging_rails", "low_tone_supply",
-    "resistive_relay", "dried_coupling_capacitor", "raised_hum",    "dead_channel",
-    "offset"};
+    "starved_bias",    "weak_main_rail",  "sagging_rails",
+    "low_tone_supply", "resistive_relay", "dried_coupling_capacitor",
+    "raised_hum",      "dead_channel",    "offset"};
 
 template <class T>
 Diagnostics mistakes_of(const tl::expected<T, Diagnostics>& read) {
@@ -70,7 +70,8 @@ TEST(BrokenInput, EveryCaseAcrossFilesGetsTheMessageThatStandsBesideIt) {
         const std::filesystem::path stem =
             path.string().substr(0, path.string().size() - ending.size());
         const auto sheet = read_rating(
-            file_text(own_or(stem, ".rating.yaml", "fixtures/units/hollinfay-h40.rating.yaml")), "sheet");
+            file_text(own_or(stem, ".rating.yaml", "fixtures/units/hollinfay-h40.rating.yaml")),
+            "sheet");
         const auto bench = read_bench(
             file_text(own_or(stem, ".bench.yaml", "fixtures/benches/north.bench.yaml")), "bench");
         const auto sequence = read_sequence(file_text(path), path.filename().string());

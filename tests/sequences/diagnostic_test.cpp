@@ -1,10 +1,10 @@
 #include "sequences/diagnostic.hpp"
 
+#include "sequences/rating_reader.hpp"
+
 #include <gtest/gtest.h>
 
 #include <string>
-
-#include "sequences/rating_reader.hpp"
 
 namespace afterload::sequences {
 namespace {
@@ -57,7 +57,8 @@ TEST(Diagnostics, ColourMarksPlaceAndCaretAndLeavesTheTextAlone) {
     std::string coloured = text(read.error(), {true, true});
     EXPECT_NE(coloured.find("\x1b[35ma.rating.yaml:15:15\x1b[0m:"), std::string::npos) << coloured;
     for (const std::string_view code : {"\x1b[35m", "\x1b[0m"}) {
-        for (std::size_t at = coloured.find(code); at != std::string::npos; at = coloured.find(code)) {
+        for (std::size_t at = coloured.find(code); at != std::string::npos;
+             at = coloured.find(code)) {
             coloured.erase(at, code.size());
         }
     }
@@ -73,13 +74,14 @@ TEST(Diagnostics, WithoutUtf8HoldOnlyAscii) {
 }
 
 TEST(Diagnostics, ColumnsCountCharactersAndNotBytes) {
-    const auto read = read_rating("afterload: rating/1\nhouse: true\nfigures: [{source: “ΩµΩ”, figur: thd}]\n",
-                                  "a");
+    const auto read = read_rating(
+        "afterload: rating/1\nhouse: true\nfigures: [{source: “ΩµΩ”, figur: thd}]\n", "a");
     ASSERT_FALSE(read.has_value());
     ASSERT_EQ(read.error().mistakes.size(), 2U);
     EXPECT_EQ(read.error().mistakes[1].place, (Place{3, 27}));
     const std::string shown = text(read.error());
-    EXPECT_NE(shown.find("      |                           ^~~~~ nearest: figure\n"), std::string::npos)
+    EXPECT_NE(shown.find("      |                           ^~~~~ nearest: figure\n"),
+              std::string::npos)
         << shown;
 }
 

@@ -1,10 +1,5 @@
 // FORMAT.md: what it shows as an example is read by the readers.
 
-#include <gtest/gtest.h>
-
-#include <string>
-#include <vector>
-
 #include "sequences/bench_reader.hpp"
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
@@ -14,10 +9,17 @@
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
 
+#include <gtest/gtest.h>
+
+#include <string>
+#include <vector>
+
 namespace afterload::sequences {
 namespace {
 
-std::string page() { return file_text(source_path("sequences/FORMAT.md")); }
+std::string page() {
+    return file_text(source_path("sequences/FORMAT.md"));
+}
 
 // The blocks fenced with ```LANGUAGE.
 std::vector<std::string> blocks(const std::string& text, const std::string& language) {
@@ -87,11 +89,13 @@ TEST(FormatPage, NamesEveryKeyEveryUnitAndEveryCaution) {
           Dimension::amperes, Dimension::hertz, Dimension::seconds, Dimension::celsius,
           Dimension::ratio, Dimension::decibels, Dimension::dbfs, Dimension::per_kelvin,
           Dimension::per_second}) {
-        EXPECT_NE(text.find("`" + std::string{units_of(dimension).front()} + "`"), std::string::npos)
+        EXPECT_NE(text.find("`" + std::string{units_of(dimension).front()} + "`"),
+                  std::string::npos)
             << units_of(dimension).front();
     }
     for (const Caution& caution : shipped_cautions()) {
-        EXPECT_NE(text.find("`" + std::string{caution.name} + "`"), std::string::npos) << caution.name;
+        EXPECT_NE(text.find("`" + std::string{caution.name} + "`"), std::string::npos)
+            << caution.name;
     }
     for (const std::string_view reading : meter_quantities()) {
         EXPECT_NE(text.find("`" + std::string{reading} + "`"), std::string::npos) << reading;

@@ -1,8 +1,8 @@
 #include "sequences/job_reader.hpp"
 
-#include <gtest/gtest.h>
-
 #include "tests/sequences/file_text.hpp"
+
+#include <gtest/gtest.h>
 
 namespace afterload::sequences {
 namespace {

@@ -1,17 +1,17 @@
 // Whatever is done to a good file: no reader throws, hangs, or says nothing about why it refuses.
 
-#include <gtest/gtest.h>
-
-#include <random>
-#include <string>
-#include <vector>
-
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
+
+#include <gtest/gtest.h>
+
+#include <random>
+#include <string>
+#include <vector>
 
 namespace afterload::sequences {
 namespace {
@@ -24,11 +24,51 @@ std::size_t up_to(Random& random, std::size_t limit) {
 
 // Pieces that have meaning to a parser, a number reader or a terminal.
 const std::vector<std::string>& pieces() {
-    static const std::vector<std::string> all{
-        "\n", ": ", "- ", "? ", "{", "}", "[", "]", "&a ", "*a", "!!str ", "<<: ", "---\n", "...\n",
-        "%YAML 1.1\n", "${", "${level}", "}", "'", "\"", "|\n", ">\n", "#", "\t", "\r\n", "1e999",
-        "nan", "-", "..", "rated", " dB", "/", "\xc2", "\xff", "\xe2\x80\xae", "\xef\xbb\xbf",
-        std::string{"\0", 1}, "\x1b[2J", "000", "99999999999999999999", ",", "~", "yes", "@", "`"};
+    static const std::vector<std::string> all{"\n",
+                                              ": ",
+                                              "- ",
+                                              "? ",
+                                              "{",
+                                              "}",
+                                              "[",
+                                              "]",
+                                              "&a ",
+                                              "*a",
+                                              "!!str ",
+                                              "<<: ",
+                                              "---\n",
+                                              "...\n",
+                                              "%YAML 1.1\n",
+                                              "${",
+                                              "${level}",
+                                              "}",
+                                              "'",
+                                              "\"",
+                                              "|\n",
+                                              ">\n",
+                                              "#",
+                                              "\t",
+                                              "\r\n",
+                                              "1e999",
+                                              "nan",
+                                              "-",
+                                              "..",
+                                              "rated",
+                                              " dB",
+                                              "/",
+                                              "\xc2",
+                                              "\xff",
+                                              "\xe2\x80\xae",
+                                              "\xef\xbb\xbf",
+                                              std::string{"\0", 1},
+                                              "\x1b[2J",
+                                              "000",
+                                              "99999999999999999999",
+                                              ",",
+                                              "~",
+                                              "yes",
+                                              "@",
+                                              "`"};
     return all;
 }
 
@@ -42,8 +82,8 @@ void mutate(std::string& text, Random& random) {
             text[at] = static_cast<char>(up_to(random, 255));
             break;
         case 1:  // a bit
-            text[at] = static_cast<char>(static_cast<unsigned char>(text[at]) ^
-                                         (1U << up_to(random, 7)));
+            text[at] =
+                static_cast<char>(static_cast<unsigned char>(text[at]) ^ (1U << up_to(random, 7)));
             break;
         case 2:  // a piece put in
             text.insert(at, pieces()[up_to(random, pieces().size() - 1)]);
@@ -120,7 +160,8 @@ TEST(Mutation, NoReaderThrowsHangsOrStaysSilent) {
 TEST(Mutation, ReviewAnswersWhateverTheSequenceAsks) {
     constexpr int rounds = 1500;
     const auto house = read_rating(file_text(source_path("fixtures/house.rating.yaml")), "house");
-    const std::string sheet_text = file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml"));
+    const std::string sheet_text =
+        file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml"));
     const std::string bench_text = file_text(source_path("fixtures/benches/north.bench.yaml"));
     const std::string sequence_text =
         file_text(source_path("sequences/shipped/final-verification.sequence.yaml"));

@@ -88,11 +88,31 @@ TEST(QuantityText, UnitOfAnotherKindSaysInWhatToWriteIt) {
 }
 
 TEST(QuantityText, RefusesWhatIsNoNumber) {
-    for (const std::string_view text :
-         {"", " ", "W", "nan W", "inf W", "-inf W", "infinity W", "0x10 W", "1e400 W", "1e-400 W",
-          "1e300 W", "--4 W", "+-4 W", "4..5 W", "4. W", ".5 W", "1_000 W", "1 000 W", "4,5 W",
-          "010 W", "1:30 W", "4 5 W", "W 4", "99999999999999999999999999999999999999999999 W",
-          "1e99999999999999999999 W"}) {
+    for (const std::string_view text : {"",
+                                        " ",
+                                        "W",
+                                        "nan W",
+                                        "inf W",
+                                        "-inf W",
+                                        "infinity W",
+                                        "0x10 W",
+                                        "1e400 W",
+                                        "1e-400 W",
+                                        "1e300 W",
+                                        "--4 W",
+                                        "+-4 W",
+                                        "4..5 W",
+                                        "4. W",
+                                        ".5 W",
+                                        "1_000 W",
+                                        "1 000 W",
+                                        "4,5 W",
+                                        "010 W",
+                                        "1:30 W",
+                                        "4 5 W",
+                                        "W 4",
+                                        "99999999999999999999999999999999999999999999 W",
+                                        "1e99999999999999999999 W"}) {
         refused(text, Dimension::watts);
     }
 }
@@ -117,7 +137,8 @@ TEST(QuantityText, EveryDimensionReadsBackTheVerySameNumber) {
             const double back = read(text, dimension);
             // One unit in the last place may be lost in a prefix; nothing measured comes near it.
             ASSERT_NEAR(back / value, 1.0, 2.3e-16) << text;
-            ASSERT_EQ(quantity_text(back, dimension), quantity_text(read(text, dimension), dimension));
+            ASSERT_EQ(quantity_text(back, dimension),
+                      quantity_text(read(text, dimension), dimension));
         }
     }
 }
@@ -177,8 +198,9 @@ TEST(LevelText, VoltsInASheetAreAtTheOutputUnlessTheySayIn) {
 }
 
 TEST(LevelText, WhatTheVocabularyPrintsReadsBack) {
-    for (const std::string_view written : {"0.5 V", "-20 dBFS", "1 W", "50 mW", "rated", "1/8 rated",
-                                           "1/3 rated", "rated - 3 dB", "rated + 1 dB"}) {
+    for (const std::string_view written :
+         {"0.5 V", "-20 dBFS", "1 W", "50 mW", "rated", "1/8 rated", "1/3 rated", "rated - 3 dB",
+          "rated + 1 dB"}) {
         const LevelTarget first = level(written);
         const LevelTarget again = level(text(first));
         EXPECT_EQ(again.kind, first.kind) << written;
@@ -188,9 +210,11 @@ TEST(LevelText, WhatTheVocabularyPrintsReadsBack) {
 
 TEST(LevelText, RefusesWhatIsNoLevel) {
     for (const std::string_view text :
-         {"", "8", "rated 3", "rated - 3", "rated * 2", "1/0 rated", "-1/8 rated", "0 rated",
-          "rated + 20 dB", "1/8", "half rated", "-1 W", "0 W", "1 dBFS", "-300 dBFS", "1 ohm",
-          "1 Hz", "rated rated", "2 rated - 3 dB", "1/8/8 rated", "1e99 W", "nan W"}) {
+         {"",           "8",          "rated 3",     "rated - 3",      "rated * 2",
+          "1/0 rated",  "-1/8 rated", "0 rated",     "rated + 20 dB",  "1/8",
+          "half rated", "-1 W",       "0 W",         "1 dBFS",         "-300 dBFS",
+          "1 ohm",      "1 Hz",       "rated rated", "2 rated - 3 dB", "1/8/8 rated",
+          "1e99 W",     "nan W"}) {
         const auto read_back = read_level(text, LevelUse::step, "a level");
         EXPECT_FALSE(read_back.has_value()) << text;
     }
@@ -201,8 +225,8 @@ TEST(LevelText, RefusesWhatIsNoLevel) {
 TEST(IntegerText, TakesDigitsAlone) {
     EXPECT_EQ(read_integer("24", "a number").value_or(0), 24);
     EXPECT_EQ(read_integer("-3", "a number").value_or(0), -3);
-    for (const std::string_view text : {"", "024", "0x18", "2.0", "1e3", "1_000", "24 bit", "+4",
-                                        "99999999999999999999"}) {
+    for (const std::string_view text :
+         {"", "024", "0x18", "2.0", "1e3", "1_000", "24 bit", "+4", "99999999999999999999"}) {
         EXPECT_FALSE(read_integer(text, "a number").has_value()) << text;
     }
     EXPECT_EQ(read_integer("0", "a number").value_or(1), 0);

@@ -1,6 +1,6 @@
-#include <gtest/gtest.h>
-
 #include "sequences/review.hpp"
+
+#include <gtest/gtest.h>
 
 namespace afterload::sequences {
 namespace {
@@ -21,7 +21,8 @@ TEST(RatedPower, IsTheRatingOfTheLoadAndTheChannelsDriven) {
     sheet.figures = {power("eight", 40.0, Ohms{8.0}, Channels::both),
                      power("four", 55.0, Ohms{4.0}, Channels::both)};
     EXPECT_EQ(rated_power(sheet, Ohms{8.02}, Channels::both).value_or(RatedPower{}).id, "eight");
-    EXPECT_EQ(rated_power(sheet, Ohms{4.1}, Channels::both).value_or(RatedPower{}).power, Watts{55.0});
+    EXPECT_EQ(rated_power(sheet, Ohms{4.1}, Channels::both).value_or(RatedPower{}).power,
+              Watts{55.0});
 }
 
 TEST(RatedPower, NoneFitsALoadSixPerCentOff) {
@@ -47,7 +48,8 @@ TEST(RatedPower, TwoThatStateTheSamePowerAreOne) {
     RatingSheet sheet;
     sheet.figures = {power("wide", 40.0, Ohms{8.0}, Channels::both),
                      power("narrow", 40.0, Ohms{8.0}, Channels::both)};
-    EXPECT_EQ(rated_power(sheet, Ohms{8.0}, Channels::both).value_or(RatedPower{}).power, Watts{40.0});
+    EXPECT_EQ(rated_power(sheet, Ohms{8.0}, Channels::both).value_or(RatedPower{}).power,
+              Watts{40.0});
 }
 
 TEST(RatedPower, RatingThatStatesItsLoadWinsOverOneThatDoesNot) {
@@ -77,11 +79,13 @@ TEST(OutputAsked, IsTheVoltageOfThePowerIntoTheLoad) {
     const LevelTarget watt{LevelTarget::Kind::output_power, 1.0};
     EXPECT_NEAR(output_asked(watt, Ohms{8.0}, Watts{0.0}).value_or(VoltsRms{}).in<VoltsRms>(),
                 2.8284271, 1e-6);
-    const DistortionLimited limited{std::nullopt, LevelTarget{LevelTarget::Kind::output_power, 50.0}};
+    const DistortionLimited limited{std::nullopt,
+                                    LevelTarget{LevelTarget::Kind::output_power, 50.0}};
     EXPECT_NEAR(output_asked(limited, Ohms{8.0}, Watts{40.0}).value_or(VoltsRms{}).in<VoltsRms>(),
                 20.0, 1e-9);
-    EXPECT_FALSE(output_asked(LevelTarget{LevelTarget::Kind::drive_volts, 0.1}, Ohms{8.0}, Watts{40.0})
-                     .has_value());
+    EXPECT_FALSE(
+        output_asked(LevelTarget{LevelTarget::Kind::drive_volts, 0.1}, Ohms{8.0}, Watts{40.0})
+            .has_value());
 }
 
 }  // namespace

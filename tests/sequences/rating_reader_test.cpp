@@ -1,12 +1,12 @@
 #include "sequences/rating_reader.hpp"
 
+#include "sequences/condition_keys.hpp"
+#include "tests/sequences/file_text.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <string>
-
-#include "sequences/condition_keys.hpp"
-#include "tests/sequences/file_text.hpp"
 
 namespace afterload::sequences {
 namespace {
@@ -56,7 +56,8 @@ TEST(RatingReader, ReadsTheSheetOfAnInventedUnit) {
 }
 
 TEST(RatingReader, EachUnitLeavesOneConditionOfItsSignalToNoiseUnstated) {
-    const RatingSheet h40 = read(file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml")));
+    const RatingSheet h40 =
+        read(file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml")));
     const auto h40_missing = missing_conditions(figure_called(h40, "signal_to_noise"));
     ASSERT_EQ(h40_missing.size(), 1U);
     EXPECT_EQ(h40_missing[0].key, "weighting");
@@ -87,7 +88,8 @@ TEST(RatingReader, HouseFiguresAreOfTheHouseByRule) {
 }
 
 TEST(RatingReader, ToleranceMayBeInPerCentOfTheNominalValue) {
-    const RatingSheet sheet = read(house("  - {figure: supply_rail, nominal: 40 V, tolerance: 5 %}\n"));
+    const RatingSheet sheet =
+        read(house("  - {figure: supply_rail, nominal: 40 V, tolerance: 5 %}\n"));
     EXPECT_DOUBLE_EQ(sheet.figures[0].limit.at_least.value_or(0.0), 38.0);
     EXPECT_DOUBLE_EQ(sheet.figures[0].limit.at_most.value_or(0.0), 42.0);
 }
@@ -95,14 +97,15 @@ TEST(RatingReader, ToleranceMayBeInPerCentOfTheNominalValue) {
 TEST(RatingReader, DampingFactorHasNoUnit) {
     const RatingSheet sheet = read(house("  - {figure: damping_factor, at_least: 50}\n"));
     EXPECT_EQ(sheet.figures[0].limit.at_least.value_or(0.0), 50.0);
-    EXPECT_FALSE(read_rating(house("  - {figure: damping_factor, at_least: 50 ohm}\n"), "a").has_value());
+    EXPECT_FALSE(
+        read_rating(house("  - {figure: damping_factor, at_least: 50 ohm}\n"), "a").has_value());
 }
 
 TEST(RatingReader, MakesAnIdFromFigureAndConditionsWhereNoneIsWritten) {
-    const RatingSheet sheet =
-        read(house("  - {figure: thd, at_most: 1 %, output_level: 1 W, frequency: 1 kHz}\n"
-                   "  - {figure: thd, at_most: 1 %, output_level: 1 W, frequency: 1 kHz, path: tone}\n"
-                   "  - {figure: thd, at_most: 2 %, output_level: 1 W, frequency: 1 kHz}\n"));
+    const RatingSheet sheet = read(
+        house("  - {figure: thd, at_most: 1 %, output_level: 1 W, frequency: 1 kHz}\n"
+              "  - {figure: thd, at_most: 1 %, output_level: 1 W, frequency: 1 kHz, path: tone}\n"
+              "  - {figure: thd, at_most: 2 %, output_level: 1 W, frequency: 1 kHz}\n"));
     EXPECT_EQ(sheet.figures[0].id, "thd_1W_1kHz");
     EXPECT_EQ(sheet.figures[1].id, "thd_1W_1kHz_tone");
     EXPECT_EQ(sheet.figures[2].id, "thd_1W_1kHz_2");

@@ -1,13 +1,13 @@
 #include "sequences/review.hpp"
 
-#include <gtest/gtest.h>
-
-#include <string>
-
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
+
+#include <gtest/gtest.h>
+
+#include <string>
 
 namespace afterload::sequences {
 namespace {
@@ -15,9 +15,10 @@ namespace {
 class Review : public testing::Test {
 protected:
     void SetUp() override {
-        const auto unit = read_rating(
-            file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml")), "unit");
-        const auto house = read_rating(file_text(source_path("fixtures/house.rating.yaml")), "house");
+        const auto unit =
+            read_rating(file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml")), "unit");
+        const auto house =
+            read_rating(file_text(source_path("fixtures/house.rating.yaml")), "house");
         const auto bench =
             read_bench(file_text(source_path("fixtures/benches/north.bench.yaml")), "bench");
         ASSERT_TRUE(unit.has_value());
@@ -35,7 +36,8 @@ protected:
             "    frequency: 997 Hz\n    record: 0.5 s\n" +
             lines;
         const auto sequence = read_sequence(text, "a");
-        EXPECT_TRUE(sequence.has_value()) << (sequence ? "" : afterload::sequences::text(sequence.error()));
+        EXPECT_TRUE(sequence.has_value())
+            << (sequence ? "" : afterload::sequences::text(sequence.error()));
         return sequence ? review(sheet_, bench_, *sequence, settings) : Diagnostics{};
     }
 
@@ -58,10 +60,11 @@ TEST_F(Review, LoadTakesItsShortTermWattsOnlyForItsShortTime) {
     EXPECT_TRUE(mistakes("    level: 40 W\n    dwell: 9 s\n").empty());
     EXPECT_EQ(mistakes("    level: 40 W\n    dwell: 10 s\n").count(), 1U);
     // Thirteen tones of 0.8 s each at one level add up to 10.4 s.
-    EXPECT_EQ(mistakes("    for_each: {levels: [40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, "
-                       "40 W, 40 W, 40 W, 40 W]}\n")
-                  .count(),
-              1U);
+    EXPECT_EQ(
+        mistakes("    for_each: {levels: [40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, 40 W, "
+                 "40 W, 40 W, 40 W, 40 W]}\n")
+            .count(),
+        1U);
     EXPECT_EQ(mistakes("    level: 61 W\n").count(), 1U);
 }
 
@@ -135,8 +138,9 @@ TEST_F(Review, BridgedOutputNeedsAFloatingSense) {
 }
 
 TEST_F(Review, RatedReferenceLevelNeedsAPowerRatingToo) {
-    std::erase_if(sheet_.figures,
-                  [](const RatedFigure& rated) { return rated.figure == FigureKind::output_power; });
+    std::erase_if(sheet_.figures, [](const RatedFigure& rated) {
+        return rated.figure == FigureKind::output_power;
+    });
     const auto sequence = read_sequence(
         "afterload: sequence/1\ntitle: a\nsteps:\n  - name: a\n    signal: silence\n    figures:\n"
         "      - {figure: signal_to_noise, reference_level: rated}\n",

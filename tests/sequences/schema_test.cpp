@@ -1,16 +1,16 @@
 // The JSON Schemas against the readers: the same keys, the same required ones, the same units.
 
-#include <gtest/gtest.h>
-#include <nlohmann/json.hpp>
-
-#include <set>
-#include <string>
-
 #include "analysis/figure.hpp"
 #include "sequences/key_lists.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+#include <set>
+#include <string>
 
 namespace afterload::sequences {
 namespace {
@@ -22,7 +22,9 @@ Json schema(const std::string& kind) {
     return Json::parse(file_text(source_path("sequences/schemas/" + kind + ".schema.json")));
 }
 
-Words words(const std::vector<std::string_view>& all) { return {all.begin(), all.end()}; }
+Words words(const std::vector<std::string_view>& all) {
+    return {all.begin(), all.end()};
+}
 
 void expect_same_keys(const std::string& kind, const std::vector<KeyList>& lists) {
     const Json definitions = schema(kind).at("definitions");
@@ -97,11 +99,25 @@ TEST(Schema, KnowsTheFiguresCautionsAndReadingsOfTheReaders) {
     for (const Caution& caution : shipped_cautions()) {
         cautions.insert(std::string{caution.name});
     }
-    EXPECT_EQ(sequence.at("step").at("properties").at("cautions").at("items").at("anyOf").at(0).at("enum").get<Words>(),
+    EXPECT_EQ(sequence.at("step")
+                  .at("properties")
+                  .at("cautions")
+                  .at("items")
+                  .at("anyOf")
+                  .at(0)
+                  .at("enum")
+                  .get<Words>(),
               cautions);
     EXPECT_EQ(sequence.at("meter").at("properties").at("reads").at("enum").get<Words>(),
               words(meter_quantities()));
-    EXPECT_EQ(schema("bench").at("definitions").at("meter").at("properties").at("reads").at("items").at("enum").get<Words>(),
+    EXPECT_EQ(schema("bench")
+                  .at("definitions")
+                  .at("meter")
+                  .at("properties")
+                  .at("reads")
+                  .at("items")
+                  .at("enum")
+                  .get<Words>(),
               words(meter_quantities()));
 }
 

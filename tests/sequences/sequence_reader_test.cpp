@@ -51,7 +51,8 @@ steps:
 
 Sequence read(std::string_view text, const Overrides& overrides = {}) {
     auto sequence = read_sequence(text, "folder/a-test.sequence.yaml", overrides);
-    EXPECT_TRUE(sequence.has_value()) << (sequence ? "" : afterload::sequences::text(sequence.error()));
+    EXPECT_TRUE(sequence.has_value())
+        << (sequence ? "" : afterload::sequences::text(sequence.error()));
     return sequence.value_or(Sequence{});
 }
 
@@ -131,8 +132,9 @@ TEST(SequenceReader, ReferencesDoNotNestAndCannotGrowForEver) {
     const auto nested = read_sequence(sequence_text, "a", {{"level", "${tone}"}});
     ASSERT_FALSE(nested.has_value());
     EXPECT_NE(nested.error().mistakes[0].what.find("is not a level"), std::string::npos);
-    std::string bomb = "afterload: sequence/1\ntitle: a\nparameters: {x: " + std::string(3900, 'a') +
-                       "}\nsteps: [{name: '";
+    std::string bomb =
+        "afterload: sequence/1\ntitle: a\nparameters: {x: " + std::string(3900, 'a') +
+        "}\nsteps: [{name: '";
     for (int i = 0; i < 20000; ++i) {
         bomb += "${x}";
     }

@@ -1,17 +1,17 @@
-// The sequences that ship: they read, fit the invented units and benches, and keep the promises of the
-// trade: off the mains grid, at most two prompts before the first figure, power last.
-
-#include <gtest/gtest.h>
-
-#include <algorithm>
-#include <cmath>
-#include <string>
+// The sequences that ship: they read, fit the invented units and benches, and keep the promises of
+// the trade: off the mains grid, at most two prompts before the first figure, power last.
 
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
 
 namespace afterload::sequences {
 namespace {
@@ -24,8 +24,8 @@ Sequence shipped(const std::string& name, const Overrides& overrides = {}) {
 }
 
 RatingSheet unit(const std::string& name) {
-    const auto sheet = read_rating(
-        file_text(source_path("fixtures/units/" + name + ".rating.yaml")), name);
+    const auto sheet =
+        read_rating(file_text(source_path("fixtures/units/" + name + ".rating.yaml")), name);
     const auto house = read_rating(file_text(source_path("fixtures/house.rating.yaml")), "house");
     EXPECT_TRUE(sheet.has_value());
     EXPECT_TRUE(house.has_value());
@@ -88,7 +88,8 @@ TEST(ShippedSequence, QuickCheckFitsAUnitAsReceived) {
         EXPECT_TRUE(found.empty()) << text(found);
     }
     EXPECT_FALSE(
-        review(unit("hollinfay-h40"), bench("north"), shipped("final-verification"), settings).empty());
+        review(unit("hollinfay-h40"), bench("north"), shipped("final-verification"), settings)
+            .empty());
 }
 
 TEST(ShippedSequence, AsksForAtMostTwoPromptsBeforeTheFirstFigure) {
@@ -109,9 +110,10 @@ TEST(ShippedSequence, OffsetIsAGateBeforeAnythingIsDriven) {
         const Sequence sequence = shipped(name);
         const Step& first = sequence.steps.front();
         EXPECT_FALSE(first.signal.has_value()) << name;
-        EXPECT_TRUE(std::any_of(first.meters.begin(), first.meters.end(), [](const MeterRequest& meter) {
-            return meter.gate && meter.quantity == "dc_offset";
-        })) << name;
+        EXPECT_TRUE(std::any_of(
+            first.meters.begin(), first.meters.end(),
+            [](const MeterRequest& meter) { return meter.gate && meter.quantity == "dc_offset"; }))
+            << name;
     }
 }
 
@@ -122,8 +124,8 @@ TEST(ShippedSequence, FinalVerificationDrivesTheDirectPathAtRatedOutputLast) {
     for (const Step& step : sequence.steps) {
         path = step.path.value_or(path);
         const bool rated = step.level && output_asked(*step.level, Ohms{8.0}, Watts{40.0}) &&
-                           dissipated(*output_asked(*step.level, Ohms{8.0}, Watts{40.0}), Ohms{8.0}) >
-                               Watts{1.0001};
+                           dissipated(*output_asked(*step.level, Ohms{8.0}, Watts{40.0}),
+                                      Ohms{8.0}) > Watts{1.0001};
         if (path == "direct" && rated) {
             power_seen = true;
         } else if (power_seen && step.signal) {

@@ -24,7 +24,8 @@ Outcome read(const std::string& text) {
 }
 
 TEST(Yaml, BuildsATreeWithPlaces) {
-    const Outcome outcome = read("load: 8 ohm\nranges:\n  - {name: high, safe: 60 V}\n  - 'Ω low'\n");
+    const Outcome outcome =
+        read("load: 8 ohm\nranges:\n  - {name: high, safe: 60 V}\n  - 'Ω low'\n");
     ASSERT_TRUE(outcome.document.readable);
     EXPECT_TRUE(outcome.diagnostics.empty()) << text(outcome.diagnostics);
     const Node& root = outcome.document.root;

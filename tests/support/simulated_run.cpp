@@ -1,13 +1,12 @@
 #include "tests/support/simulated_run.hpp"
 
-#include <atomic>
-#include <stdexcept>
-
-#include <stdlib.h>
-
 #include "runner/open_bench.hpp"
 #include "runner/run_inputs.hpp"
 #include "runner/run_to_end.hpp"
+
+#include <atomic>
+#include <stdexcept>
+#include <stdlib.h>
 
 namespace afterload::test {
 

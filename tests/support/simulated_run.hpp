@@ -1,17 +1,17 @@
 /// A whole run on a simulated bench, in a folder that goes away with it.
 #pragma once
 
+#include "instruments/bench.hpp"
+#include "runner/options.hpp"
+#include "runner/run.hpp"
+#include "runner/run_document.hpp"
+
 #include <filesystem>
 #include <functional>
 #include <memory>
 #include <string>
 #include <utility>
 #include <vector>
-
-#include "instruments/bench.hpp"
-#include "runner/options.hpp"
-#include "runner/run.hpp"
-#include "runner/run_document.hpp"
 
 namespace afterload::test {
 
@@ -47,8 +47,8 @@ struct FinishedSimulatedRun {
     std::string folder;
 };
 
-/// Reads, reviews and carries it out in `parent`. Throws std::runtime_error with the mistakes when the
-/// files are not in order: a test then fails with them.
+/// Reads, reviews and carries it out in `parent`. Throws std::runtime_error with the mistakes when
+/// the files are not in order: a test then fails with them.
 [[nodiscard]] FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& parent,
                                              const std::string& name = "run");
 

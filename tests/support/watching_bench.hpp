@@ -1,11 +1,11 @@
 /// A bench that writes down what is done to the simulated one behind it.
 #pragma once
 
+#include "instruments/simulated_bench.hpp"
+
 #include <memory>
 #include <string>
 #include <vector>
-
-#include "instruments/simulated_bench.hpp"
 
 namespace afterload::test {
 
