@@ -1,3 +1,4 @@
+#include "analysis/level.hpp"
 #include "analysis/spectrum.hpp"
 #include "analysis/tone.hpp"
 #include "runner/evaluate.hpp"
@@ -40,8 +41,10 @@ std::optional<SpectrumPlot> spectrum_plot(const MeasuredRecord& record, int chan
         std::min(seen->volts_rms.size(), static_cast<std::size_t>(top / bin) + 1);
     const std::size_t columns = std::min(most_columns, last);
     const auto decibels = [&](double volts) {
-        return volts > 0.0 ? std::max(lowest_db, 20.0 * std::log10(volts / plot.fundamental_volts))
-                           : lowest_db;
+        return volts > 0.0
+                   ? std::max(lowest_db,
+                              gain_of(AmplitudeRatio{volts / plot.fundamental_volts}).decibels())
+                   : lowest_db;
     };
     for (std::size_t column = 0; column < columns; ++column) {
         const std::size_t begin = column * last / columns;
