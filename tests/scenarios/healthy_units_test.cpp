@@ -5,10 +5,6 @@
 
 #include <gtest/gtest.h>
 
-#ifndef AFTERLOAD_HEALTHY_UNITS
-#define AFTERLOAD_HEALTHY_UNITS 6
-#endif
-
 namespace afterload::test {
 namespace {
 
@@ -44,8 +40,11 @@ TEST_P(HealthyUnits, AreNeverFailed) {
     }
 }
 
-INSTANTIATE_TEST_SUITE_P(Seeds, HealthyUnits,
-                         testing::Range(0, AFTERLOAD_HEALTHY_UNITS / units_a_test));
+#ifdef AFTERLOAD_ALL_HEALTHY_UNITS
+INSTANTIATE_TEST_SUITE_P(AllSeeds, HealthyUnits, testing::Range(0, 200 / units_a_test));
+#else
+INSTANTIATE_TEST_SUITE_P(SomeSeeds, HealthyUnits, testing::Range(0, 6 / units_a_test));
+#endif
 
 }  // namespace
 }  // namespace afterload::test
