@@ -506,10 +506,8 @@ private:
     /// A response takes the verdict of its worst point inside the rated range.
     static void worst_point(Figure& figure, const RatedFigure& rated) {
         const Band range = rated.conditions.tone_range.value_or(Band{Hertz{0.0}, Hertz{1e9}});
-        // Points at the rated edges are played a little off them, off the mains grid.
-        const Band with_edges{0.98 * range.low, 1.02 * range.high};
         const auto worst =
-            analysis::worst_of(*figure.curve, with_edges, rated.limit.at_least.value_or(-1e9),
+            analysis::worst_of(*figure.curve, range, rated.limit.at_least.value_or(-1e9),
                                rated.limit.at_most.value_or(1e9));
         if (!worst) {
             figure.unresolved = "no point of the response lies inside the rated range";

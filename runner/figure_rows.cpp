@@ -1,5 +1,7 @@
 #include "runner/figure_rows.hpp"
 
+#include "runner/figure_words.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -427,6 +429,20 @@ std::string margin_text(const FigureRow& row) {
     const std::string number = fixed(bounded ? std::floor(size * place) / place : size, decimals);
     return fmt::format("{}{} dB {}", bounded ? "over " : "", number,
                        *worst >= 0.0 ? "inside" : "outside");
+}
+
+std::string assumed_words(const FigureRow& row) {
+    std::vector<std::string> parts;
+    for (const ScoredFigure* entry : row.figures()) {
+        for (const std::string& key : entry->figure.assumed) {
+            const std::string value = condition_words(entry->figure.conditions, key);
+            std::string part = value.empty() ? key_words(key) : value;
+            if (std::find(parts.begin(), parts.end(), part) == parts.end()) {
+                parts.push_back(std::move(part));
+            }
+        }
+    }
+    return fmt::format("{}", fmt::join(parts, ", "));
 }
 
 std::string channel_words(const Figure& figure) {

@@ -72,6 +72,10 @@ struct WrittenRow {
 /// difference of figures in dB. Temperatures have none.
 [[nodiscard]] std::optional<double> margin_db(FigureKind kind, double value, const Limit& limit);
 
+/// Conditions that the row's ratings left open, each once: "20 Hz to 20 kHz, A-weighted"; empty
+/// when there are none.
+[[nodiscard]] std::string assumed_words(const FigureRow& row);
+
 /// "left", "right", "both", "left into right": which channel a figure speaks of; empty for none.
 [[nodiscard]] std::string channel_words(const Figure& figure);
 

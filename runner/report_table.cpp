@@ -66,19 +66,9 @@ std::string conditions_of(const FigureRow& row) {
 }
 
 std::string assumed_of(const FigureRow& row) {
-    std::vector<std::string> parts;
-    for (const ScoredFigure* entry : row.figures()) {
-        for (const std::string& key : entry->figure.assumed) {
-            const std::string value = condition_words(entry->figure.conditions, key);
-            std::string part = value.empty() ? key_words(key) : value;
-            if (std::find(parts.begin(), parts.end(), part) == parts.end()) {
-                parts.push_back(std::move(part));
-            }
-        }
-    }
-    return parts.empty()
-               ? std::string{}
-               : fmt::format("Assumed, the sheet does not state it: {}.", fmt::join(parts, ", "));
+    const std::string assumed = assumed_words(row);
+    return assumed.empty() ? assumed
+                           : fmt::format("Assumed, the sheet does not state it: {}.", assumed);
 }
 
 std::string uncertainty_text(const FigureRow& row, const WrittenRow& numbers) {

@@ -489,8 +489,8 @@ private:
         co_return RunResult<void>{};
     }
 
-    /// Plays the held drive at another frequency. A tone stage may lift it: the limits are looked
-    /// at with 12 dB to spare only where the response so far has shown that much.
+    /// Plays the held drive at another frequency. The output is expected as at the reference; what
+    /// a tone control lifts above it is not foreseen here.
     Task<RunResult<void>> move_to(Hertz frequency, const LevelReached& level, const Step& step) {
         ToneDrive drive{frequency, level.drive};
         ExpectedOutput expected{level.output[0], level.output[1]};

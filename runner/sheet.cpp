@@ -39,18 +39,8 @@ std::string limit_with_mark(const WrittenRow& row) {
 }
 
 std::string assumed_text(const FigureRow& row) {
-    std::vector<std::string> parts;
-    for (const ScoredFigure* entry : row.figures()) {
-        for (const std::string& key : entry->figure.assumed) {
-            const std::string value = condition_words(entry->figure.conditions, key);
-            std::string part = value.empty() ? key_words(key) : value;
-            if (std::find(parts.begin(), parts.end(), part) == parts.end()) {
-                parts.push_back(std::move(part));
-            }
-        }
-    }
-    return parts.empty() ? std::string{}
-                         : fmt::format("assumed, not stated: {}", fmt::join(parts, ", "));
+    const std::string assumed = assumed_words(row);
+    return assumed.empty() ? assumed : fmt::format("assumed, not stated: {}", assumed);
 }
 
 class Sheet {
