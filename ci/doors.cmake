@@ -26,7 +26,7 @@ set(door_CLI runner/options.cpp)
 set(prefix_openssl openssl/)
 set(door_openssl runner/checksum.cpp)
 set(prefix_nlohmann nlohmann/)
-set(door_nlohmann runner/json_text.hpp)
+set(door_nlohmann runner/papers/json_text.hpp)
 
 set(found 0)
 file(GLOB_RECURSE sources RELATIVE ${ROOT}

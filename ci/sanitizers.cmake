@@ -11,3 +11,11 @@ elseif(AFTERLOAD_SANITIZER STREQUAL "thread")
 elseif(NOT AFTERLOAD_SANITIZER STREQUAL "")
     message(FATAL_ERROR "AFTERLOAD_SANITIZER is '${AFTERLOAD_SANITIZER}': write address or thread")
 endif()
+
+# A sanitized build is compiled once and run once, so its sources are not optimised; what a run spends
+# its time in is.
+function(afterload_optimise_sanitized target)
+    if(AFTERLOAD_SANITIZER)
+        target_compile_options(${target} PRIVATE -O2)
+    endif()
+endfunction()

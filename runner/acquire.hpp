@@ -3,7 +3,7 @@
 #pragma once
 
 #include "runner/driver.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
 #include <array>

@@ -1,9 +1,9 @@
 #include "instruments/recording.hpp"
-#include "runner/analysis_json.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
-#include "runner/json_text.hpp"
+#include "runner/papers/analysis_json.hpp"
+#include "runner/papers/json_text.hpp"
 
 #include <fmt/format.h>
 

@@ -1,13 +1,13 @@
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
-#include "runner/figure_text.hpp"
 #include "runner/finished_run.hpp"
-#include "runner/json_text.hpp"
 #include "runner/papers.hpp"
+#include "runner/papers/figure_text.hpp"
+#include "runner/papers/json_text.hpp"
+#include "runner/papers/run_json.hpp"
+#include "runner/papers/sheet.hpp"
 #include "runner/replay.hpp"
-#include "runner/run_json.hpp"
-#include "runner/sheet.hpp"
 
 namespace afterload::runner {
 

@@ -1,6 +1,6 @@
 #include "runner/console.hpp"
 
-#include "runner/json_text.hpp"
+#include "runner/papers/json_text.hpp"
 
 #include <cstdio>
 #include <cstdlib>

@@ -2,7 +2,7 @@
 #pragma once
 
 #include "runner/options.hpp"
-#include "runner/terminal_text.hpp"
+#include "runner/papers/terminal_text.hpp"
 
 #include <string>
 #include <string_view>

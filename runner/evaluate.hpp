@@ -4,7 +4,7 @@
 
 #include "analysis/rating.hpp"
 #include "runner/acquire.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"
 

@@ -1,6 +1,6 @@
 #include "runner/finished_run.hpp"
 
-#include "runner/run_json.hpp"
+#include "runner/papers/run_json.hpp"
 
 namespace afterload::runner {
 

@@ -1,7 +1,7 @@
 /// A run read back from its folder.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>

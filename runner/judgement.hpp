@@ -3,7 +3,7 @@
 #pragma once
 
 #include "runner/evaluate.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include <string_view>
 #include <vector>

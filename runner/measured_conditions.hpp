@@ -5,7 +5,7 @@
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
 #include "runner/evaluate.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include <string>
 

@@ -1,7 +1,7 @@
 #include "runner/mistakes.hpp"
 
 #include "runner/console.hpp"
-#include "runner/json_text.hpp"
+#include "runner/papers/json_text.hpp"
 
 namespace afterload::runner {
 

@@ -1,6 +1,6 @@
 #include "runner/operator.hpp"
 
-#include "runner/prompt_text.hpp"
+#include "runner/papers/prompt_text.hpp"
 
 #include <istream>
 #include <ostream>

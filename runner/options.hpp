@@ -2,7 +2,7 @@
 #pragma once
 
 #include "runner/capture_analysis.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include <optional>
 #include <string>

@@ -1,7 +1,7 @@
 #include "runner/papers.hpp"
 
-#include "runner/figures_csv.hpp"
-#include "runner/report.hpp"
+#include "runner/papers/figures_csv.hpp"
+#include "runner/papers/report.hpp"
 
 namespace afterload::runner {
 

@@ -1,7 +1,7 @@
 /// What a finished run leaves in its folder beside run.json: figures.csv and report.html.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>

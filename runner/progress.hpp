@@ -1,7 +1,7 @@
 /// What a run tells its listeners while it goes on.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include <string>
 

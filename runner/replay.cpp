@@ -2,7 +2,7 @@
 
 #include "runner/checksum.hpp"
 #include "runner/judgement.hpp"
-#include "runner/run_json.hpp"
+#include "runner/papers/run_json.hpp"
 #include "runner/step_path.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"

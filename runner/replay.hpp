@@ -1,7 +1,7 @@
 /// All figures of a finished run computed again from the records and files in its folder.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>

@@ -3,8 +3,8 @@
 
 #include "instruments/bench.hpp"
 #include "runner/operator.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/progress.hpp"
-#include "runner/run_document.hpp"
 #include "runner/run_folder.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"

@@ -5,7 +5,7 @@
 #pragma once
 
 #include "analysis/waveform.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include <tl/expected.hpp>
 

@@ -1,8 +1,8 @@
 /// Progress on a terminal as one line rewritten in place, in a pipe as one plain line a step.
 #pragma once
 
+#include "runner/papers/terminal_text.hpp"
 #include "runner/progress.hpp"
-#include "runner/terminal_text.hpp"
 
 #include <string>
 

@@ -64,8 +64,8 @@ class House(unittest.TestCase):
         self.holds("format.sh")
 
     def test_the_layer_check_finds_an_analysis_that_knows_the_runner(self):
-        line = '#include "runner/run_document.hpp"'
-        self.finds("layers.cmake", "analysis/tone.cpp", line, "runner/run_document.hpp")
+        line = '#include "runner/papers/run_document.hpp"'
+        self.finds("layers.cmake", "analysis/tone.cpp", line, "runner/papers/run_document.hpp")
 
     def test_the_layer_check_finds_instruments_that_compute_a_tone(self):
         line = '#include "analysis/tone.hpp"'
@@ -99,7 +99,7 @@ class House(unittest.TestCase):
             ("runner/driver.cpp", "sndfile.h", "instruments/recording.cpp"),
             ("sequences/sequence_reader.cpp", "yaml-cpp/yaml.h", "sequences/yaml.cpp"),
             ("instruments/source.hpp", "boost/asio.hpp", "instruments/async.hpp"),
-            ("runner/driver.cpp", "nlohmann/json.hpp", "runner/json_text.hpp"),
+            ("runner/driver.cpp", "nlohmann/json.hpp", "runner/papers/json_text.hpp"),
         ):
             with self.subTest(header=header):
                 self.finds("doors.cmake", file, f"#include <{header}>", f"<{header}>", door)

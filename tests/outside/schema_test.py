@@ -17,7 +17,7 @@ ROOT = os.path.realpath(os.path.join(os.path.dirname(__file__), "..", ".."))
 
 
 def schema(name):
-    with open(os.path.join(ROOT, "runner", "schemas", f"{name}.schema.json")) as file:
+    with open(os.path.join(ROOT, "runner", "papers", "schemas", f"{name}.schema.json")) as file:
         found = json.load(file)
     validator = jsonschema.validators.validator_for(found)
     validator.check_schema(found)

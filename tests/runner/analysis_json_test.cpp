@@ -1,4 +1,4 @@
-#include "runner/analysis_json.hpp"
+#include "runner/papers/analysis_json.hpp"
 
 #include "tests/runner/sample_capture.hpp"
 

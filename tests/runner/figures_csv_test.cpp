@@ -1,6 +1,6 @@
 // RFC 4180: CRLF after every record, quotes doubled, cells with a comma, a quote or a line break
 // quoted.
-#include "runner/figures_csv.hpp"
+#include "runner/papers/figures_csv.hpp"
 
 #include "tests/runner/sample_run.hpp"
 

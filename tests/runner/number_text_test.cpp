@@ -1,8 +1,8 @@
 // Digits follow the uncertainty (GUM 7.2.6: at most two digits of U, the value to the same place);
 // the rest is the project's own way of writing.
-#include "runner/number_text.hpp"
+#include "runner/papers/number_text.hpp"
 
-#include "runner/time_text.hpp"
+#include "runner/papers/time_text.hpp"
 
 #include <gtest/gtest.h>
 

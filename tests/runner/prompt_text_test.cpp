@@ -1,6 +1,6 @@
-#include "runner/prompt_text.hpp"
+#include "runner/papers/prompt_text.hpp"
 
-#include "runner/figure_text.hpp"
+#include "runner/papers/figure_text.hpp"
 #include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>

@@ -1,10 +1,10 @@
-#include "runner/report.hpp"
+#include "runner/papers/report.hpp"
 
-#include "runner/html_text.hpp"
-#include "runner/plot_canvas.hpp"
-#include "runner/report_plots.hpp"
-#include "runner/report_scale.hpp"
-#include "runner/report_statement.hpp"
+#include "runner/papers/html_text.hpp"
+#include "runner/papers/plot_canvas.hpp"
+#include "runner/papers/report_plots.hpp"
+#include "runner/papers/report_scale.hpp"
+#include "runner/papers/report_statement.hpp"
 #include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>

@@ -1,4 +1,4 @@
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 #include "tests/runner/sample_run.hpp"
 

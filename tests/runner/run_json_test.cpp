@@ -1,4 +1,4 @@
-#include "runner/run_json.hpp"
+#include "runner/papers/run_json.hpp"
 
 #include "tests/runner/sample_run.hpp"
 

@@ -3,8 +3,8 @@
 #include "runner/run.hpp"
 
 #include "runner/finished_run.hpp"
+#include "runner/papers/run_json.hpp"
 #include "runner/replay.hpp"
-#include "runner/run_json.hpp"
 #include "tests/support/simulated_run.hpp"
 #include "tests/support/watching_bench.hpp"
 

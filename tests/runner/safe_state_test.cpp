@@ -4,7 +4,7 @@
 #include "runner/safe_state.hpp"
 
 #include "runner/finished_run.hpp"
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "tests/support/failing_bench.hpp"
 #include "tests/support/simulated_run.hpp"
 

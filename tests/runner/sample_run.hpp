@@ -3,7 +3,7 @@
 /// step.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 
 namespace afterload::runner {
 

@@ -1,6 +1,6 @@
-#include "runner/sheet.hpp"
+#include "runner/papers/sheet.hpp"
 
-#include "runner/figure_rows.hpp"
+#include "runner/papers/figure_rows.hpp"
 #include "tests/runner/sample_run.hpp"
 
 #include <gmock/gmock.h>

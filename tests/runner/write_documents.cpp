@@ -1,6 +1,6 @@
 // Writes the documents of the invented runs and capture into a folder, for the schema check.
-#include "runner/analysis_json.hpp"
-#include "runner/run_json.hpp"
+#include "runner/papers/analysis_json.hpp"
+#include "runner/papers/run_json.hpp"
 #include "tests/runner/sample_capture.hpp"
 #include "tests/runner/sample_run.hpp"
 

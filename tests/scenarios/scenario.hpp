@@ -1,7 +1,7 @@
 /// A scenario as data: a unit with faults on a bench, what must fail and what must not.
 #pragma once
 
-#include "runner/run_document.hpp"
+#include "runner/papers/run_document.hpp"
 #include "tests/support/simulated_run.hpp"
 
 #include <string>

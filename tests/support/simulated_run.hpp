@@ -3,8 +3,8 @@
 
 #include "instruments/bench.hpp"
 #include "runner/options.hpp"
+#include "runner/papers/run_document.hpp"
 #include "runner/run.hpp"
-#include "runner/run_document.hpp"
 
 #include <filesystem>
 #include <functional>

@@ -1,0 +1,54 @@
+#include "runner/papers/analysis_json.hpp"
+
+#include "runner/papers/figure_json.hpp"
+
+#include <utility>
+
+namespace afterload::runner {
+
+namespace {
+
+Json figures_json(const std::vector<Figure>& figures) {
+    Json list = Json::array();
+    for (const Figure& figure : figures) {
+        Json entry;
+        put_figure(entry, figure);
+        // The list they stand in says which channel they are of.
+        entry.erase("channel");
+        entry.erase("pair");
+        list.push_back(std::move(entry));
+    }
+    return list;
+}
+
+}  // namespace
+
+Json analysis_json(const CaptureAnalysis& analysis) {
+    Json out;
+    out["schema"] = "afterload/analysis/1";
+    out["uncertainty"] = "fit_only";
+    Json& capture = out["capture"];
+    capture["file"] = analysis.file;
+    capture["rate_hz"] = analysis.rate.frequency().in<Hertz>();
+    capture["frames"] = analysis.frames.count();
+    capture["sound"] = analysis.sound();
+    capture["faults"] = faults_json(analysis.faults);
+    Json& channels = out["channels"] = Json::array();
+    for (const CaptureChannel& channel : analysis.channels) {
+        Json entry;
+        entry["channel"] = channel.channel;
+        entry["figures"] = figures_json(channel.figures);
+        channels.push_back(std::move(entry));
+    }
+    Json& pairs = out["pairs"] = Json::array();
+    for (const CapturePair& pair : analysis.pairs) {
+        Json entry;
+        entry["from"] = pair.from;
+        entry["to"] = pair.to;
+        entry["figures"] = figures_json(pair.figures);
+        pairs.push_back(std::move(entry));
+    }
+    return out;
+}
+
+}  // namespace afterload::runner

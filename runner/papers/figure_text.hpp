@@ -1,0 +1,20 @@
+/// One figure of a run at length: value, conditions, limit, verdict and its reason, and the budget
+/// line by line, largest first, with what would shrink the uncertainty most.
+#pragma once
+
+#include "runner/papers/run_document.hpp"
+#include "runner/papers/terminal_text.hpp"
+
+#include <string>
+
+namespace afterload::runner {
+
+[[nodiscard]] std::string figure_text(const RunDocument& run, const ScoredFigure& entry,
+                                      const Terminal& terminal);
+
+/// What would shrink the uncertainty of `budget` most: the largest line, its share of the variance,
+/// what makes it smaller, and what would then be left. Empty for an empty budget.
+[[nodiscard]] std::string largest_part(const Budget& budget, double factor,
+                                       std::string_view symbol);
+
+}  // namespace afterload::runner
