@@ -7,6 +7,7 @@
 /// through a function that says for which waveform.
 #pragma once
 
+#include <cmath>
 #include <compare>
 #include <concepts>
 #include <cstdint>
@@ -105,9 +106,8 @@ private:
 }
 
 /// The nearest whole number of frames to `time`.
-[[nodiscard]] constexpr Frames frames_in(Seconds time, SampleRate rate) {
-    return Frames{
-        static_cast<std::int64_t>(time.in<Seconds>() * rate.frequency().in<Hertz>() + 0.5)};
+[[nodiscard]] inline Frames frames_in(Seconds time, SampleRate rate) {
+    return Frames{std::llround(time.in<Seconds>() * rate.frequency().in<Hertz>())};
 }
 
 /// Peak of a sine of this rms voltage.

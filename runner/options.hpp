@@ -1,7 +1,7 @@
 /// The command line in memory; the one door to CLI11.
 #pragma once
 
-#include "runner/capture_analysis.hpp"
+#include "runner/capture/capture_analysis.hpp"
 #include "runner/papers/run_document.hpp"
 
 #include <optional>

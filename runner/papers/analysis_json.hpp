@@ -3,7 +3,7 @@
 /// it.
 #pragma once
 
-#include "runner/capture_analysis.hpp"
+#include "runner/capture/capture_analysis.hpp"
 #include "runner/papers/json_text.hpp"
 
 namespace afterload::runner {

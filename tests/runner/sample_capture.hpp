@@ -1,7 +1,7 @@
 /// An invented capture's analysis with every shape a figure takes: value, table, curve, bound.
 #pragma once
 
-#include "runner/capture_analysis.hpp"
+#include "runner/capture/capture_analysis.hpp"
 
 namespace afterload::runner {
 

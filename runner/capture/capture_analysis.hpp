@@ -14,8 +14,9 @@
 namespace afterload::runner {
 
 struct CaptureSettings {
-    enum class Signal { tone, silence };
+    enum class Signal { tone, two_tone, silence, sweep, multitone };
     Signal signal = Signal::tone;
+    std::string stimulus;  ///< file that was played, of sweep and multitone
     std::vector<VoltsPeak> full_scale{VoltsPeak{1.0}};  ///< one for all channels, or one a channel
     std::optional<Ohms> load;
     std::optional<Hertz> mains;

@@ -1,0 +1,133 @@
+#include "runner/capture/capture_analysis.hpp"
+
+#include "analysis/soundness.hpp"
+#include "runner/capture/open_channel.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace afterload::runner {
+namespace {
+
+constexpr double least_rate = 44100.0;
+constexpr Seconds least_tone{0.01};    // twenty periods of 2 kHz; the fit asks for two of any tone
+constexpr Seconds least_silence{0.1};  // two periods of 20 Hz
+
+std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& channels,
+                                            const instruments::Recording& recording,
+                                            const CaptureSettings& settings) {
+    std::vector<CaptureFault> faults;
+    if (recording.truncated) {
+        faults.push_back(
+            {CaptureFaultKind::too_short, 0,
+             duration(Frames{static_cast<std::int64_t>(recording.channels.front().size())},
+                      recording.rate),
+             "the file ends before its header says: the recording was cut off"});
+    }
+    if (recording.rate.frequency().in<Hertz>() < least_rate) {
+        faults.push_back(
+            {CaptureFaultKind::wrong_rate, 0, Seconds{0.0},
+             fmt::format("{:g} Hz cannot hold the audio band: record at 44.1 kHz or more",
+                         recording.rate.frequency().in<Hertz>())});
+    }
+    // Channels without a tone of their own hold a leak: their phase says nothing of the timeline.
+    double loudest = 0.0;
+    for (const OpenChannel& channel : channels) {
+        loudest = std::max(loudest, channel.fit ? channel.fit->fundamental.amplitude : 0.0);
+    }
+    std::vector<WaveformView> with_tone;
+    std::vector<int> which;
+    analysis::Expectation expected;
+    expected.mains = settings.mains;
+    expected.least = settings.signal == CaptureSettings::Signal::tone ? least_tone : least_silence;
+    for (std::size_t c = 0; c < channels.size(); ++c) {
+        const OpenChannel& channel = channels[c];
+        expected.full_scale = settings.full_scale[settings.full_scale.size() == 1 ? 0 : c];
+        const bool own_tone =
+            channel.fit && channel.fit->fundamental.amplitude > leak_ratio * loudest;
+        const bool asked = settings.signal == CaptureSettings::Signal::tone;
+        if (asked && own_tone) {
+            with_tone.push_back(channel.waveform);
+            which.push_back(static_cast<int>(c) + 1);
+            expected.tone = channel.frequency;
+            continue;
+        }
+        analysis::Expectation quiet = expected;
+        quiet.tone = asked && loudest == 0.0
+                         ? std::optional{settings.frequency.value_or(Hertz{1000.0})}
+                         : std::nullopt;
+        for (CaptureFault fault : analysis::faults_of(channel.waveform, quiet)) {
+            fault.channel = static_cast<int>(c) + 1;
+            faults.push_back(std::move(fault));
+        }
+    }
+    if (!with_tone.empty()) {
+        for (CaptureFault fault : analysis::faults_of_all(with_tone, expected)) {
+            if (fault.channel > 0) {
+                fault.channel = which[static_cast<std::size_t>(fault.channel) - 1];
+            }
+            faults.push_back(std::move(fault));
+        }
+    }
+    std::stable_sort(faults.begin(), faults.end(),
+                     [](const auto& a, const auto& b) { return a.start < b.start; });
+    return faults;
+}
+
+}  // namespace
+
+Band CaptureContext::band(SampleRate rate) const {
+    const Band asked = settings.bandwidth.value_or(analysis::audio_band());
+    return {asked.low, std::min(asked.high, analysis::default_upper_edge(rate))};
+}
+
+tl::expected<CaptureAnalysis, std::string> analyze_capture(const std::string& file,
+                                                           const instruments::Recording& recording,
+                                                           const CaptureSettings& settings) {
+    const std::size_t count = recording.channels.size();
+    if (settings.full_scale.size() != 1 && settings.full_scale.size() != count) {
+        return tl::unexpected(fmt::format(
+            "{}: has {} channel{}, --full-scale lists {} voltages: give one, or one a channel",
+            file, count, count == 1 ? "" : "s", settings.full_scale.size()));
+    }
+    CaptureAnalysis result;
+    result.file = file;
+    result.rate = recording.rate;
+    result.frames = Frames{static_cast<std::int64_t>(recording.channels.front().size())};
+    std::vector<OpenChannel> channels(count);
+    bool finite = true;
+    for (std::size_t c = 0; c < count; ++c) {
+        const double volts =
+            settings.full_scale[settings.full_scale.size() == 1 ? 0 : c].in<VoltsPeak>();
+        channels[c].waveform.rate = recording.rate;
+        channels[c].waveform.volts.reserve(recording.channels[c].size());
+        for (const double sample : recording.channels[c]) {
+            finite = finite && std::isfinite(sample);
+            channels[c].waveform.volts.push_back(volts * sample);
+        }
+    }
+    // No figure of a record with NaN in it means anything.
+    if (finite) {
+        CaptureContext context{settings, {}, {}};
+        context.share.load = settings.load;
+        context.share.load_source = "stated load";
+        context.conditions.load = settings.load;
+        switch (settings.signal) {
+            case CaptureSettings::Signal::tone:
+                tone_figures(context, channels, result);
+                break;
+            case CaptureSettings::Signal::silence:
+                silence_figures(context, channels, result);
+                break;
+            default:
+                return tl::unexpected(file + ": this signal is not measured by this version");
+        }
+    }
+    result.faults = faults_of_capture(channels, recording, settings);
+    return result;
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,41 @@
+/// The channels of one capture on their way to figures, and one function a kind of signal.
+#pragma once
+
+#include "analysis/measure.hpp"
+#include "analysis/soundness.hpp"
+#include "runner/capture/capture_analysis.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace afterload::runner {
+
+/// One channel in volts, with its tone where one was looked for.
+struct OpenChannel {
+    Waveform waveform;
+    std::optional<analysis::ToneFit> fit;
+    std::string failure;  ///< why there is no fit
+    Hertz frequency;      ///< of the tone, as found
+};
+
+/// What the figures of a capture have in common.
+struct CaptureContext {
+    const CaptureSettings& settings;
+    analysis::BenchShare share;  ///< no bench: the stated load alone
+    Conditions conditions;
+
+    /// The band asked for, or the audio band, as far as the rate holds it.
+    [[nodiscard]] Band band(SampleRate rate) const;
+};
+
+/// A channel this far below the other holds its leak and not a tone of its own.
+inline constexpr double leak_ratio = 0.1;
+
+/// Each adds its figures to `result`, a CaptureChannel for every channel.
+void tone_figures(const CaptureContext& context, std::vector<OpenChannel>& channels,
+                  CaptureAnalysis& result);
+void silence_figures(const CaptureContext& context, const std::vector<OpenChannel>& channels,
+                     CaptureAnalysis& result);
+
+}  // namespace afterload::runner
