@@ -3,6 +3,7 @@
 #pragma once
 
 #include "runner/driver.hpp"
+#include "runner/evaluation/measured_record.hpp"
 #include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
@@ -12,12 +13,6 @@
 #include <vector>
 
 namespace afterload::runner {
-
-/// A record with everything that turns it into figures.
-struct MeasuredRecord {
-    Record record;
-    StoredRecord stored;
-};
 
 struct AcquireRequest {
     Seconds length;

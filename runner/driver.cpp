@@ -1,7 +1,7 @@
 #include "runner/driver.hpp"
 
 #include "analysis/stimulus.hpp"
-#include "runner/bench_share.hpp"
+#include "runner/evaluation/bench_share.hpp"
 
 #include <fmt/format.h>
 

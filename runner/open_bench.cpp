@@ -1,7 +1,7 @@
 #include "runner/open_bench.hpp"
 
 #include "instruments/simulated_bench.hpp"
-#include "runner/bench_share.hpp"
+#include "runner/evaluation/bench_share.hpp"
 
 #include <exception>
 #include <random>

@@ -1,9 +1,9 @@
 #include "runner/replay.hpp"
 
 #include "runner/checksum.hpp"
-#include "runner/judgement.hpp"
+#include "runner/evaluation/judgement.hpp"
+#include "runner/evaluation/step_path.hpp"
 #include "runner/papers/run_json.hpp"
-#include "runner/step_path.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"

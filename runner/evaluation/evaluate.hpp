@@ -3,7 +3,7 @@
 #pragma once
 
 #include "analysis/rating.hpp"
-#include "runner/acquire.hpp"
+#include "runner/evaluation/measured_record.hpp"
 #include "runner/papers/run_document.hpp"
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"

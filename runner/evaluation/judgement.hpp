@@ -2,7 +2,7 @@
 /// verdict. Pure, so that a replay says the same.
 #pragma once
 
-#include "runner/evaluate.hpp"
+#include "runner/evaluation/evaluate.hpp"
 #include "runner/papers/run_document.hpp"
 
 #include <string_view>

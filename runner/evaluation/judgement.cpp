@@ -1,6 +1,6 @@
-#include "runner/judgement.hpp"
+#include "runner/evaluation/judgement.hpp"
 
-#include "runner/measured_conditions.hpp"
+#include "runner/evaluation/measured_conditions.hpp"
 
 #include <fmt/format.h>
 

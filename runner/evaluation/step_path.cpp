@@ -1,4 +1,4 @@
-#include "runner/step_path.hpp"
+#include "runner/evaluation/step_path.hpp"
 
 namespace afterload::runner {
 

@@ -1,7 +1,7 @@
 /// The signal path through the unit, as prompts and steps set it.
 #pragma once
 
-#include "runner/evaluate.hpp"
+#include "runner/evaluation/evaluate.hpp"
 #include "sequences/sequence.hpp"
 
 namespace afterload::runner {

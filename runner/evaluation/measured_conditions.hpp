@@ -4,7 +4,7 @@
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
-#include "runner/evaluate.hpp"
+#include "runner/evaluation/evaluate.hpp"
 #include "runner/papers/run_document.hpp"
 
 #include <string>

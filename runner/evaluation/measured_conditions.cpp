@@ -1,6 +1,6 @@
-#include "runner/measured_conditions.hpp"
+#include "runner/evaluation/measured_conditions.hpp"
 
-#include "runner/bench_share.hpp"
+#include "runner/evaluation/bench_share.hpp"
 #include "sequences/review.hpp"
 
 #include <fmt/format.h>

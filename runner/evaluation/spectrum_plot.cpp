@@ -1,7 +1,7 @@
 #include "analysis/level.hpp"
 #include "analysis/spectrum.hpp"
 #include "analysis/tone.hpp"
-#include "runner/evaluate.hpp"
+#include "runner/evaluation/evaluate.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "runner/bench_share.hpp"
+#include "runner/evaluation/bench_share.hpp"
 
 #include <algorithm>
 

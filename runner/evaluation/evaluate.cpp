@@ -1,0 +1,87 @@
+#include "runner/evaluation/evaluate.hpp"
+
+#include "analysis/measure.hpp"
+#include "runner/evaluation/figure_families.hpp"
+
+#include <algorithm>
+
+namespace afterload::runner {
+
+std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& path,
+                                   const std::vector<MeasuredRecord>& records,
+                                   const EvaluationContext& context) {
+    OpenRecords opened;
+    for (const MeasuredRecord& record : records) {
+        opened.push_back(open_record(record, path, context));
+    }
+    Scorer scorer{step.name, context};
+    for (const sequences::FigureRequest& request : step.figures) {
+        switch (request.figure) {
+            case FigureKind::frequency_response:
+            case FigureKind::bandwidth_low:
+            case FigureKind::bandwidth_high:
+                over_frequencies(request, opened, scorer);
+                break;
+            case FigureKind::channel_balance:
+                of_balance(request, opened, scorer);
+                break;
+            case FigureKind::channel_separation:
+                of_separation(request, opened, scorer);
+                break;
+            case FigureKind::noise_voltage:
+            case FigureKind::hum_voltage:
+            case FigureKind::signal_to_noise:
+                of_silence(request, opened, scorer);
+                break;
+            default:
+                of_tone(request, opened, scorer);
+                break;
+        }
+    }
+    return scorer.take();
+}
+
+std::optional<ScoredFigure> evaluate_reading(const std::string& step_name,
+                                             const SlowReading& reading,
+                                             const EvaluationContext& context) {
+    const std::string_view kind_name = reading.quantity == "dc_offset"       ? "dc_offset"
+                                       : reading.quantity == "mains_voltage" ? "mains_voltage"
+                                                                             : "temperature";
+    const auto kind = figure_kind(kind_name);
+    const bool known = reading.quantity == "dc_offset" || reading.quantity == "mains_voltage" ||
+                       reading.quantity == "heat_sink" || reading.quantity == "ambient" ||
+                       reading.quantity == "load_temperature";
+    if (!kind || !known) {
+        return std::nullopt;
+    }
+    const int channel = reading.channel == Channels::left    ? 1
+                        : reading.channel == Channels::right ? 2
+                                                             : 0;
+    ScoredFigure scored;
+    if (*kind == FigureKind::dc_offset) {
+        scored.figure = analysis::dc_offset(VoltsDc{reading.value}, reading.u_k1, reading.source,
+                                            channel, Conditions{});
+    } else {
+        scored.figure.kind = *kind;
+        scored.figure.channel = channel;
+        scored.figure.value = reading.value;
+        scored.figure.budget = {{reading.source, BudgetLine::Kind::systematic, reading.u_k1}};
+        scored.figure.rig_added = 0.0;
+        scored.figure.rig_cancelled = 0.0;
+    }
+    scored.id = step_name + "/" + reading.quantity + "/" + side(channel);
+    scored.label = reading.quantity;
+    std::replace(scored.label.begin(), scored.label.end(), '_', ' ');
+    if (*kind == FigureKind::dc_offset) {
+        scored.label = "DC offset";
+    }
+    sequences::FigureRequest request;
+    request.figure = *kind;
+    // A gate has been passed already and is not a row; what is not a gate is scored like any
+    // figure.
+    request.scored = !reading.gate;
+    hold_against(scored, rating_for(request, scored.figure.conditions, context.sheet), false);
+    return scored;
+}
+
+}  // namespace afterload::runner

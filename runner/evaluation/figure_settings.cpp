@@ -1,0 +1,43 @@
+#include "analysis/tone.hpp"
+#include "runner/evaluation/figure_families.hpp"
+
+#include <algorithm>
+
+namespace afterload::runner {
+
+analysis::HarmonicBand harmonic_band(const sequences::FigureRequest& request,
+                                     const RatedFigure* rated, SampleRate rate) {
+    analysis::HarmonicBand band;
+    band.upper = analysis::default_upper_edge(rate);
+    const auto stated = request.bandwidth  ? request.bandwidth
+                        : rated != nullptr ? rated->conditions.bandwidth
+                                           : std::nullopt;
+    if (stated) {
+        band.upper = std::min(band.upper, stated->high);
+    }
+    if (request.highest_order) {
+        band.highest_order = *request.highest_order;
+    } else if (rated != nullptr && rated->conditions.highest_order) {
+        band.highest_order = *rated->conditions.highest_order;
+    }
+    return band;
+}
+
+analysis::NoiseSettings noise_settings(const sequences::FigureRequest& request,
+                                       const RatedFigure* rated, SampleRate rate) {
+    analysis::NoiseSettings settings;
+    if (request.bandwidth) {
+        settings.bandwidth = *request.bandwidth;
+    } else if (rated != nullptr && rated->conditions.bandwidth) {
+        settings.bandwidth = *rated->conditions.bandwidth;
+    }
+    settings.bandwidth.high = std::min(settings.bandwidth.high, analysis::default_upper_edge(rate));
+    if (request.weighting) {
+        settings.weighting = *request.weighting;
+    } else if (rated != nullptr && rated->conditions.weighting) {
+        settings.weighting = *rated->conditions.weighting;
+    }
+    return settings;
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,123 @@
+#include "runner/evaluation/scorer.hpp"
+
+#include "analysis/verdict.hpp"
+#include "runner/evaluation/measured_conditions.hpp"
+
+#include <fmt/format.h>
+
+#include <utility>
+
+namespace afterload::runner {
+namespace {
+
+std::string unsound_reason(const StoredRecord& stored) {
+    if (stored.sound) {
+        return {};
+    }
+    std::string text = "the capture stayed unsound";
+    for (const CaptureFault& fault : stored.faults) {
+        text += fmt::format(": {} at {:.3g} s", name(fault.kind), fault.start.in<Seconds>());
+        break;
+    }
+    return text + "; look at the card before the unit";
+}
+
+}  // namespace
+
+const char* side(int channel) {
+    return channel == 1 ? "left" : channel == 2 ? "right" : "both";
+}
+
+const RatedFigure* rating_for(const sequences::FigureRequest& request, const Conditions& conditions,
+                              const RatingSheet& sheet) {
+    if (!request.scored) {
+        return nullptr;
+    }
+    const RatedFigure* best = nullptr;
+    for (const RatedFigure& rated : sheet.figures) {
+        if (request.rated) {
+            if (rated.id == *request.rated) {
+                return &rated;
+            }
+            continue;
+        }
+        if (!applies(rated, request.figure, conditions)) {
+            continue;
+        }
+        if (best == nullptr || (best->origin == RatedFigure::Origin::house &&
+                                rated.origin == RatedFigure::Origin::maker)) {
+            best = &rated;
+        }
+    }
+    return best;
+}
+
+void hold_against(ScoredFigure& scored, const RatedFigure* rated, bool unstable) {
+    if (rated == nullptr) {
+        return;
+    }
+    scored.rating = *rated;
+    for (const NeededCondition& missing : missing_conditions(*rated)) {
+        scored.figure.assumed.push_back(missing.key);
+    }
+    scored.verdict = analysis::judge(scored.figure, *rated);
+    if (scored.verdict->kind == analysis::VerdictKind::not_comparable) {
+        scored.figure.assumed.clear();
+    }
+    if (unstable && scored.verdict->kind != analysis::VerdictKind::not_comparable) {
+        scored.verdict->kind = analysis::VerdictKind::conditional_fail;
+        scored.verdict->reason =
+            "unstable: the level moved by itself in two records, no sample missing; clear the lead "
+            "first, then look for a joint or a contact";
+    }
+}
+
+Conditions with_request(Conditions conditions, const sequences::FigureRequest& request) {
+    if (request.weighting) {
+        conditions.weighting = request.weighting;
+    }
+    if (request.reference_level) {
+        conditions.reference_level = request.reference_level;
+    }
+    return conditions;
+}
+
+Figure unresolved(FigureKind kind, int channel, const Conditions& conditions, std::string why) {
+    Figure figure;
+    figure.kind = kind;
+    figure.channel = channel;
+    figure.conditions = conditions;
+    figure.unresolved = std::move(why);
+    return figure;
+}
+
+void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* rated,
+                 const MeasuredRecord* record) {
+    ScoredFigure scored;
+    Conditions named = figure.conditions;
+    named.frequency = nominal.frequency;
+    scored.label = label_of(figure.kind, named, context_.sheet);
+    scored.id = step_ + "/" + std::string{name(figure.kind)};
+    if (figure.conditions.weighting && figure.kind != FigureKind::thd_plus_noise) {
+        scored.id += "/" + std::string{name(*figure.conditions.weighting)};
+    }
+    if (nominal.output_level) {
+        scored.id += "/" + text(*nominal.output_level);
+    }
+    if (nominal.frequency) {
+        scored.id += fmt::format("/{:g}Hz", nominal.frequency->in<Hertz>());
+    }
+    if (figure.pair) {
+        scored.id += fmt::format("/{}-{}", side(figure.pair->first), side(figure.pair->second));
+    } else {
+        scored.id += std::string{"/"} + side(figure.channel);
+    }
+    if (record != nullptr && !record->stored.sound) {
+        figure.unresolved = unsound_reason(record->stored);
+    }
+    scored.figure = std::move(figure);
+    hold_against(scored, rated, record != nullptr && record->stored.unstable);
+    figures_.push_back(std::move(scored));
+}
+
+}  // namespace afterload::runner
