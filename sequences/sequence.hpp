@@ -10,6 +10,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -25,12 +26,17 @@ struct Prompt {
     bool listens = false;               ///< the stimulus keeps playing while the prompt waits
 };
 
-enum class Signal { silence, tone };
+/// What a step plays. A rising tone's level goes up by 6 dB within its record, from the step's
+/// level
+/// - 6 dB; a sweep and a multitone cover the step's band, and are as high at their peaks as the
+/// tone of the step's level.
+enum class Signal { silence, tone, two_tones, multitone, sweep, rising_tone };
+[[nodiscard]] std::string_view name(Signal signal);  ///< "two_tones"
 
 /// The level of a step: a fixed target, or the largest level at a stated distortion.
 struct DistortionLimited {
     std::optional<double> thd;  ///< ratio; absent: the rating's own
-    LevelTarget up_to;          ///< never beyond this output
+    LevelTarget up_to;          ///< never beyond this output, or beyond this drive
 };
 using StepLevel = std::variant<LevelTarget, DistortionLimited>;
 
@@ -58,11 +64,13 @@ struct MeterRequest {
 };
 
 /// Repetition over lists; the step is done for every combination, the last list fastest. A list
-/// that is not empty replaces the step's own `driven`, `level` or `frequency`.
+/// that is not empty replaces the step's own `driven`, `level`, `frequency`, `load` or `volume`.
 struct Repetition {
     std::vector<Channels> channels;
     std::vector<LevelTarget> levels;
     std::vector<Hertz> frequencies;
+    std::vector<std::optional<Ohms>> loads;  ///< absent: the output is left open
+    std::vector<std::string> volumes;        ///< marks, each set behind a prompt
 };
 
 struct Step {
@@ -80,11 +88,16 @@ struct Step {
     Channels driven = Channels::both;
     std::optional<Signal> signal;  ///< absent: the step records nothing
     std::optional<Hertz> frequency;
+    std::vector<Hertz> tones;  ///< of two_tones: the lower first
+    double tone_ratio = 1.0;   ///< amplitude of the lower tone over that of the higher
+    std::optional<Band> band;  ///< of sweep and multitone
     std::optional<StepLevel> level;
     Repetition for_each;
     Seconds settle{0.3};  ///< at least; the level must be steady as well
     Seconds record{0.5};
     Seconds dwell{0.0};  ///< driven at the level before the record
+    /// Longest further record where only noise leaves a verdict open; zero: none is made.
+    Seconds further_record{8.0};
     std::vector<FigureRequest> figures;
     bool stop_on_fail = false;  ///< a figure that fails ends the run after this step
     std::vector<std::string> cautions;

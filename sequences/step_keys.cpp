@@ -1,12 +1,14 @@
 #include "sequences/step_keys.hpp"
 
 #include "sequences/sequence_reader.hpp"
+#include "sequences/step_checks.hpp"
 #include "sequences/words.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
+#include <charconv>
+#include <system_error>
 #include <utility>
 
 namespace afterload::sequences {
@@ -16,8 +18,9 @@ namespace {
 constexpr Range tone_range{0.1, 500e3};
 constexpr Range settle_range{0.0, 600.0};
 constexpr Range record_range{0.01, 600.0};
+constexpr Range further_range{0.0, 600.0};
 constexpr Range dwell_range{0.0, 4.0 * 3600.0};
-constexpr std::size_t most_repetitions = 1000;
+constexpr Range load_range{0.1, 1e6};
 
 const KeyTable<Prompt>& prompt_keys() {
     static const KeyTable<Prompt> table{
@@ -146,11 +149,11 @@ const KeyTable<DistortionLimited>& level_keys() {
             {"up_to", Need::required,
              [](Reading& reading, const Node& node, DistortionLimited& level) {
                  const auto target = reading.level(node, LevelUse::step, "a level");
-                 const bool output = target && (target->kind == LevelTarget::Kind::output_power ||
-                                                target->kind == LevelTarget::Kind::rated_fraction);
-                 if (target && !output) {
-                     reading.mistake(node, "a level limited by distortion ends at an output",
-                                     "write it in W, or as rated + 1 dB");
+                 if (target && target->kind == LevelTarget::Kind::drive_dbfs) {
+                     reading.mistake(node,
+                                     "a level limited by distortion ends at an output, or at "
+                                     "a drive in volts",
+                                     "write it in W, as rated + 1 dB, or in V for an input");
                  }
                  store(level.up_to, target);
              }},
@@ -209,8 +212,54 @@ const KeyTable<Repetition>& repetition_keys() {
                          return frequency;
                      });
              }},
+            {"loads", Need::optional,
+             [](Reading& reading, const Node& node, Repetition& each) {
+                 each.loads = read_values<std::optional<Ohms>>(
+                     reading, node, "a list of loads", [&](const Node& item) {
+                         std::optional<std::optional<Ohms>> load;
+                         if (item.kind == Node::Kind::scalar && item.text == "open") {
+                             load.emplace(std::nullopt);
+                         } else if (const auto ohms = reading.quantity(
+                                        item, Dimension::ohms, "a load (or “open”)", load_range)) {
+                             load.emplace(Ohms{*ohms});
+                         }
+                         return load;
+                     });
+             }},
+            {"volumes", Need::optional,
+             [](Reading& reading, const Node& node, Repetition& each) {
+                 each.volumes = read_values<std::string>(
+                     reading, node, "a list of volume marks",
+                     [&](const Node& item) { return reading.words(item, "a volume mark"); });
+             }},
         }};
     return table;
+}
+
+// "4:1": how much larger the lower of two tones is.
+std::optional<double> read_tone_ratio(Reading& reading, const Node& node) {
+    const auto text = reading.words(node, "a ratio of two tones");
+    if (!text) {
+        return std::nullopt;
+    }
+    const std::size_t colon = text->find(':');
+    const auto whole = [](std::string_view part) -> std::optional<double> {
+        int number = 0;
+        const auto [end, error] = std::from_chars(part.data(), part.data() + part.size(), number);
+        const bool good =
+            error == std::errc{} && end == part.data() + part.size() && number > 0 && number <= 100;
+        return good ? std::optional<double>{number} : std::nullopt;
+    };
+    if (colon != std::string::npos) {
+        const auto over = whole(std::string_view{*text}.substr(0, colon));
+        const auto under = whole(std::string_view{*text}.substr(colon + 1));
+        if (over && under) {
+            return *over / *under;
+        }
+    }
+    reading.mistake(node, fmt::format("“{}” is no ratio of two tones", escaped(*text)),
+                    "write the lower tone's amplitude first, as in 4:1");
+    return std::nullopt;
 }
 
 // A list whose items are a mapping, or the one word that matters alone: `- thd`.
@@ -266,7 +315,7 @@ const KeyTable<Step>& step_keys() {
             {"range", Need::optional, read_words<&Step::range>},
             {"load", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
-                 store(step.load, reading.quantity(node, Dimension::ohms, "a load", {0.1, 1e6}));
+                 store(step.load, reading.quantity(node, Dimension::ohms, "a load", load_range));
              }},
             {"driven", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
@@ -274,14 +323,30 @@ const KeyTable<Step>& step_keys() {
              }},
             {"signal", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
-                 store(step.signal, reading.word<Signal>(
-                                        node, "a signal",
-                                        {{"silence", Signal::silence}, {"tone", Signal::tone}}));
+                 store(step.signal, read_signal(reading, node));
              }},
             {"frequency", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
                  store(step.frequency,
                        reading.quantity(node, Dimension::hertz, "a frequency", tone_range));
+             }},
+            {"tones", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 step.tones = read_values<Hertz>(
+                     reading, node, "a list of two tones", [&](const Node& item) {
+                         std::optional<Hertz> frequency;
+                         store(frequency,
+                               reading.quantity(item, Dimension::hertz, "a tone", tone_range));
+                         return frequency;
+                     });
+             }},
+            {"tone_ratio", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 store(step.tone_ratio, read_tone_ratio(reading, node));
+             }},
+            {"band", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 store(step.band, reading.band(node, "a band"));
              }},
             {"level", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
@@ -313,6 +378,12 @@ const KeyTable<Step>& step_keys() {
                  store(step.dwell,
                        reading.quantity(node, Dimension::seconds, "a dwell", dwell_range));
              }},
+            {"further_record", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 store(step.further_record,
+                       reading.quantity(node, Dimension::seconds, "a further record's length",
+                                        further_range));
+             }},
             {"figures", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
                  read_short_or_long(reading, node, "a list of figures", figure_keys(),
@@ -329,158 +400,6 @@ const KeyTable<Step>& step_keys() {
              }},
         }};
     return table;
-}
-
-// What a record of each signal can answer.
-bool answers(Signal signal, FigureKind figure) {
-    switch (figure) {
-        case FigureKind::noise_voltage:
-        case FigureKind::signal_to_noise:
-        case FigureKind::hum_voltage:
-            return signal == Signal::silence;
-        case FigureKind::output_voltage:
-        case FigureKind::output_power:
-        case FigureKind::distortion_limited_power:
-        case FigureKind::gain:
-        case FigureKind::channel_balance:
-        case FigureKind::frequency:
-        case FigureKind::thd:
-        case FigureKind::thd_plus_noise:
-        case FigureKind::harmonic:
-        case FigureKind::sinad:
-        case FigureKind::frequency_response:
-        case FigureKind::bandwidth_low:
-        case FigureKind::bandwidth_high:
-        case FigureKind::channel_separation:
-            return signal == Signal::tone;
-        default:
-            return false;
-    }
-}
-
-bool needs_a_curve(FigureKind figure) {
-    return figure == FigureKind::frequency_response || figure == FigureKind::bandwidth_low ||
-           figure == FigureKind::bandwidth_high;
-}
-
-// The node to point at: the value of a key where it stands, else the step.
-const Node& at(const Node& step, std::string_view key) {
-    const Node* const found = step.find(key);
-    return found != nullptr ? *found : step;
-}
-
-// What a mistake in a list item points at.
-const Node& item_at(const Node& step, std::string_view key, std::size_t index) {
-    const Node& list = at(step, key);
-    return list.kind == Node::Kind::list && index < list.items.size() ? list.items[index] : list;
-}
-
-void check_signal(Reading& reading, const Node& node, const Step& step) {
-    const bool wants_tone = step.signal == Signal::tone;
-    if (node.find("signal") != nullptr && !step.signal) {
-        return;  // a word that is not known is mistake enough
-    }
-    const Node* const level = node.find("level");
-    const Node* const frequency = node.find("frequency");
-    const Node* const each = node.find("for_each");
-    const bool each_level = each != nullptr && each->find("levels") != nullptr;
-    const bool each_frequency = each != nullptr && each->find("frequencies") != nullptr;
-    if (wants_tone && frequency == nullptr && !each_frequency) {
-        reading.mistake(at(node, "signal"), "a tone without a frequency", "add frequency:");
-    }
-    if (wants_tone && level == nullptr && !each_level) {
-        reading.mistake(at(node, "signal"), "a tone without a level", "add level:");
-    }
-    if (!wants_tone && node.find("signal") != nullptr && (level != nullptr || each_level)) {
-        reading.mistake(at(node, "signal"), "silence has no level",
-                        "take the level out, or play a tone");
-    }
-    if (level != nullptr && each_level) {
-        reading.mistake(*level, "the level stands here and in for_each", "keep one of the two");
-    }
-    if (frequency != nullptr && each_frequency) {
-        reading.mistake(*frequency, "the frequency stands here and in for_each",
-                        "keep one of the two");
-    }
-    const std::size_t repetitions = std::max<std::size_t>(1, step.for_each.channels.size()) *
-                                    std::max<std::size_t>(1, step.for_each.levels.size()) *
-                                    std::max<std::size_t>(1, step.for_each.frequencies.size());
-    if (repetitions > most_repetitions) {
-        reading.mistake(at(node, "for_each"),
-                        fmt::format("{} repetitions of one step: {} is the most", repetitions,
-                                    most_repetitions));
-    }
-}
-
-void check_figure(Reading& reading, const Node& where, const Step& step,
-                  const FigureRequest& request) {
-    const std::string_view figure = name(request.figure);
-    if (!step.signal) {
-        reading.mistake(where,
-                        fmt::format("{} needs a record, and this step plays nothing", figure),
-                        "add signal: tone or signal: silence");
-        return;
-    }
-    if (!answers(*step.signal, request.figure)) {
-        const bool other =
-            answers(*step.signal == Signal::tone ? Signal::silence : Signal::tone, request.figure);
-        reading.mistake(
-            where,
-            other ? fmt::format("{} cannot be had from {}", figure,
-                                *step.signal == Signal::tone ? "a tone" : "silence")
-                  : fmt::format("{} is not measured by a step of this version", figure),
-            other ? fmt::format("play {}", *step.signal == Signal::tone ? "silence" : "a tone")
-                  : "");
-        return;
-    }
-    const std::vector<Hertz>& frequencies = step.for_each.frequencies;
-    if (needs_a_curve(request.figure) && frequencies.size() < 2) {
-        reading.mistake(where, fmt::format("{} needs more than one frequency", figure),
-                        "add for_each: {frequencies: [...]}");
-    }
-    if (needs_a_curve(request.figure) && request.reference_frequency) {
-        constexpr double nominal = 0.02;
-        const double wanted = request.reference_frequency->in<Hertz>();
-        const bool there = std::any_of(frequencies.begin(), frequencies.end(), [&](Hertz each) {
-            return std::abs(each.in<Hertz>() - wanted) <= nominal * wanted;
-        });
-        if (!there) {
-            reading.mistake(where,
-                            fmt::format("the reference frequency {} is not among the frequencies",
-                                        quantity_text(wanted, Dimension::hertz)),
-                            "add it to for_each");
-        }
-    }
-    if (request.figure == FigureKind::channel_separation) {
-        const std::vector<Channels>& each = step.for_each.channels;
-        const bool one = each.empty()
-                             ? step.driven != Channels::both
-                             : std::find(each.begin(), each.end(), Channels::both) == each.end();
-        if (!one) {
-            reading.mistake(where, "separation drives one channel and reads the other",
-                            "add for_each: {channels: [left, right]}");
-        }
-    }
-}
-
-void check_record(Reading& reading, const Node& node, const Step& step) {
-    if (step.signal != Signal::tone) {
-        return;
-    }
-    double lowest = step.frequency ? step.frequency->in<Hertz>() : 0.0;
-    for (const Hertz each : step.for_each.frequencies) {
-        lowest = lowest == 0.0 ? each.in<Hertz>() : std::min(lowest, each.in<Hertz>());
-    }
-    constexpr double fewest_periods = 2.0;
-    if (lowest > 0.0 && step.record.in<Seconds>() * lowest < fewest_periods) {
-        reading.mistake(at(node, "record"),
-                        fmt::format("a record of {} holds fewer than two periods of {}",
-                                    quantity_text(step.record.in<Seconds>(), Dimension::seconds),
-                                    quantity_text(lowest, Dimension::hertz)),
-                        fmt::format("write at least {}",
-                                    quantity_text(std::ceil(1e3 * fewest_periods / lowest) / 1e3,
-                                                  Dimension::seconds)));
-    }
 }
 
 }  // namespace
@@ -514,19 +433,7 @@ std::optional<Step> read_step(Reading& reading, const Node& node) {
         step.places[entry.key] = entry.value.place;
     }
     check_signal(reading, node, step);
-    check_record(reading, node, step);
-    const Node* const figures = node.find("figures");
-    const bool signal_known = step.signal.has_value() || node.find("signal") == nullptr;
-    if (figures != nullptr && signal_known && figures->items.size() == step.figures.size()) {
-        for (std::size_t i = 0; i < step.figures.size(); ++i) {
-            const Node& where = item_at(node, "figures", i);
-            const Node* const kind =
-                where.kind == Node::Kind::mapping ? where.find("figure") : &where;
-            if (kind != nullptr && figure_kind(kind->text)) {
-                check_figure(reading, *kind, step, step.figures[i]);
-            }
-        }
-    }
+    check_figures(reading, node, step);
     return step;
 }
 

@@ -30,4 +30,32 @@ std::optional<Weighting> read_weighting(Reading& reading, const Node& node) {
                                    {{"A", Weighting::a}, {"none", Weighting::unweighted}});
 }
 
+std::string_view name(Signal signal) {
+    switch (signal) {
+        case Signal::silence:
+            return "silence";
+        case Signal::tone:
+            return "tone";
+        case Signal::two_tones:
+            return "two_tones";
+        case Signal::multitone:
+            return "multitone";
+        case Signal::sweep:
+            return "sweep";
+        case Signal::rising_tone:
+            return "rising_tone";
+    }
+    return "";
+}
+
+std::optional<Signal> read_signal(Reading& reading, const Node& node) {
+    return reading.word<Signal>(node, "a signal",
+                                {{"silence", Signal::silence},
+                                 {"tone", Signal::tone},
+                                 {"two_tones", Signal::two_tones},
+                                 {"multitone", Signal::multitone},
+                                 {"sweep", Signal::sweep},
+                                 {"rising_tone", Signal::rising_tone}});
+}
+
 }  // namespace afterload::sequences

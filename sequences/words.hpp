@@ -4,6 +4,7 @@
 #include "analysis/conditions.hpp"
 #include "analysis/figure.hpp"
 #include "sequences/reading.hpp"
+#include "sequences/sequence.hpp"
 
 #include <optional>
 
@@ -15,5 +16,7 @@ namespace afterload::sequences {
 [[nodiscard]] std::optional<Channels> read_channels(Reading& reading, const Node& node);
 /// A, none.
 [[nodiscard]] std::optional<Weighting> read_weighting(Reading& reading, const Node& node);
+/// silence, tone, two_tones, multitone, sweep, rising_tone.
+[[nodiscard]] std::optional<Signal> read_signal(Reading& reading, const Node& node);
 
 }  // namespace afterload::sequences
