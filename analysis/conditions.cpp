@@ -104,6 +104,7 @@ constexpr std::array condition_rows{
     ConditionRow{"termination", holds<&Conditions::termination>},
     ConditionRow{"volume", holds<&Conditions::volume>},
     ConditionRow{"tone_controls", holds<&Conditions::tone_controls>},
+    ConditionRow{"curve", holds<&Conditions::curve>},
     ConditionRow{"mains_voltage", holds<&Conditions::mains_voltage>},
     ConditionRow{"warm_up", holds<&Conditions::warm_up>},
     ConditionRow{"preconditioning", holds<&Conditions::preconditioning>},

@@ -59,6 +59,7 @@ struct Conditions {
         termination;                    ///< of the undriven or idle input: "shorted", "600 ohm"
     std::optional<std::string> volume;  ///< "maximum", "zero", a mark
     std::optional<std::string> tone_controls;  ///< "flat", "defeat"
+    std::optional<std::string> curve;          ///< of an equalisation: "3180/318/75 us"
     std::optional<double> mains_voltage;       ///< V rms
     std::optional<Seconds> warm_up;
     std::optional<std::string> preconditioning;

@@ -42,7 +42,7 @@ TEST(Conditions, KeysAreThoseOfTheContract) {
         testing::ElementsAre("load", "channels_driven", "output_level", "frequency", "tone_range",
                              "bandwidth", "weighting", "reference_level", "reference_frequency",
                              "highest_order", "thd", "fall", "input", "output", "path",
-                             "source_impedance", "termination", "volume", "tone_controls",
+                             "source_impedance", "termination", "volume", "tone_controls", "curve",
                              "mains_voltage", "warm_up", "preconditioning", "ambient", "dwell"));
 }
 
@@ -74,11 +74,12 @@ TEST(Conditions, EachFieldStatesItsOwnKeyAndNoOther) {
     one[16].termination = "shorted";
     one[17].volume = "maximum";
     one[18].tone_controls = "flat";
-    one[19].mains_voltage = 230.0;
-    one[20].warm_up = 1200_s;
-    one[21].preconditioning = "1 h at 1/8 rated";
-    one[22].ambient = Celsius{25.0};
-    one[23].dwell = 60_s;
+    one[19].curve = "3180/318/75 us";
+    one[20].mains_voltage = 230.0;
+    one[21].warm_up = 1200_s;
+    one[22].preconditioning = "1 h at 1/8 rated";
+    one[23].ambient = Celsius{25.0};
+    one[24].dwell = 60_s;
     for (std::size_t i = 0; i < one.size(); ++i) {
         for (std::size_t k = 0; k < one.size(); ++k) {
             EXPECT_EQ(stated(one[i], condition_keys()[k]), i == k)
