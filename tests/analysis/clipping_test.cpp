@@ -1,6 +1,7 @@
 #include "analysis/clipping.hpp"
 
 #include "tests/analysis/bench_and_fit.hpp"
+#include "tests/analysis/overdriven.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gmock/gmock.h>
@@ -14,25 +15,12 @@ namespace afterload::analysis {
 namespace {
 
 using namespace afterload::literals;
+using test::clipped;
 using test::detail;
 using test::holds;
 using test::shop_bench;
 using test::Synthesis;
 using testing::HasSubstr;
-
-// A sine of `peak` between rails of `up` and -`down` volts; the mean taken off, as a coupling
-// capacitor does.
-Synthesis clipped(double peak, double up, double down, double noise = 1e-4, std::uint64_t seed = 1,
-                  double hertz = 997.0, double seconds = 0.5) {
-    Synthesis record{96000.0, seconds};
-    record.line(hertz, peak, 0.7);
-    double mean = 0.0;
-    for (double& volts : record.volts()) {
-        volts = std::clamp(volts, -down, up);
-        mean += volts / static_cast<double>(record.volts().size());
-    }
-    return record.dc(-mean).noise(noise, seed);
-}
 
 Figure symmetry_of(const Synthesis& record, double hertz = 997.0) {
     ToneFitSettings settings;

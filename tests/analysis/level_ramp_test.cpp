@@ -2,6 +2,7 @@
 #include "analysis/level_ramp.hpp"
 
 #include "tests/analysis/bench_and_fit.hpp"
+#include "tests/analysis/overdriven.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gmock/gmock.h>
@@ -19,25 +20,13 @@ using namespace afterload::literals;
 using test::decibels;
 using test::detail;
 using test::holds;
+using test::ramp;
 using test::shop_bench;
+using test::soft;
+using test::soft_drive;
+using test::soft_fundamental;
+using test::watts;
 using testing::HasSubstr;
-
-// A tone that rises by 6 dB in `seconds` from `start` V peak, through `unit`, with `silence` before
-// and after.
-Waveform ramp(const std::function<double(double)>& unit, double start, double seconds,
-              double noise = 1e-5, std::uint64_t seed = 1, double hertz = 997.0, double phase = 0.3,
-              double silence = 0.0) {
-    const double rate = 48000.0;
-    test::Synthesis record{rate, seconds + 2.0 * silence};
-    for (std::size_t n = 0; n < record.volts().size(); ++n) {
-        const double t = static_cast<double>(n) / rate - silence;
-        if (t >= 0.0 && t < seconds) {
-            const double peak = start * std::pow(10.0, 6.0 * t / seconds / 20.0);
-            record.volts()[n] = unit(peak * std::cos(test::two_pi * hertz * t + phase));
-        }
-    }
-    return record.noise(noise, seed).waveform();
-}
 
 RampSettings settings_for(double seconds, double thd = 0.01) {
     RampSettings settings;
@@ -45,25 +34,6 @@ RampSettings settings_for(double seconds, double thd = 0.01) {
     settings.length = Seconds{seconds};
     settings.thd = thd;
     return settings;
-}
-
-// y = x - a x³ bends softly: H1 = A - 3/4 a A³, H3 = a A³/4 (closed form of the polynomial).
-constexpr double bend = 0.01;
-double soft(double x) {
-    return x - bend * x * x * x;
-}
-// Peak of the fundamental where THD is `thd`: a A² = 4 thd / (1 + 3 thd).
-double soft_fundamental(double thd) {
-    const double square = 4.0 * thd / (1.0 + 3.0 * thd);
-    return std::sqrt(square / bend) * (1.0 - 0.75 * square);
-}
-double soft_drive(double thd) {
-    return std::sqrt(4.0 * thd / (1.0 + 3.0 * thd) / bend);
-}
-
-// Into 8 ohm, from the fundamental's peak.
-double watts(double peak) {
-    return peak * peak / 16.0;
 }
 
 Figure power(const Waveform& record, const RampSettings& settings) {
@@ -123,7 +93,7 @@ TEST(LevelRamp, FindsOnePercentOfAHardClipper) {
 TEST(LevelRamp, TellsHowFarTheGainFellBehind) {
     const double drive = soft_drive(0.01);
     const Figure figure = power(ramp(soft, drive / 1.8, 0.5), settings_for(0.5));
-    const auto gain = [](double a) { return decibels(1.0 - 0.75 * bend * a * a); };
+    const auto gain = [](double a) { return decibels(1.0 - 0.75 * test::soft_bend * a * a); };
     // Against the first quarter of the ramp, from drive/1.8 up by some 1.5 dB.
     const double start = (gain(drive / 1.8) + gain(drive / 1.8 * std::pow(10.0, 1.5 / 20.0))) / 2.0;
     EXPECT_NEAR(detail(figure, "gain_compression_db"), start - gain(drive), 0.01);
@@ -147,7 +117,7 @@ TEST(LevelRamp, NeverReachedIsAtLeastTheHighestPower) {
     ASSERT_TRUE(figure.bound.has_value()) << figure.unresolved;
     EXPECT_EQ(figure.bound->side, Bound::Side::at_least);
     const double top = start * std::pow(10.0, 6.0 / 20.0);
-    const double truth = watts(top * (1.0 - 0.75 * bend * top * top));
+    const double truth = watts(top * (1.0 - 0.75 * test::soft_bend * top * top));
     // The last window's middle is half a window and at most a hop, 5 ms, before the end: 0.15 dB.
     EXPECT_LT(detail(figure, "reading"), truth);
     EXPECT_GT(detail(figure, "reading"), 0.965 * truth);
