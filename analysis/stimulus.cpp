@@ -7,6 +7,31 @@
 
 namespace afterload {
 
+Seconds Sweep::length() const {
+    return std::log(high / low) * growth;
+}
+
+bool Stimulus::silent() const {
+    const auto empty = [](const auto& both) { return both[0].empty() && both[1].empty(); };
+    return empty(channels) && empty(bursts) && empty(sweeps);
+}
+
+std::optional<Seconds> Stimulus::ends() const {
+    if (!channels[0].empty() || !channels[1].empty()) {
+        return std::nullopt;
+    }
+    Seconds last{0.0};
+    for (std::size_t c = 0; c < 2; ++c) {
+        for (const Burst& burst : bursts[c]) {
+            last = std::max(last, burst.start + burst.length);
+        }
+        for (const Sweep& sweep : sweeps[c]) {
+            last = std::max(last, sweep.start + sweep.length());
+        }
+    }
+    return last;
+}
+
 Stimulus silence() {
     return {};
 }
@@ -50,6 +75,11 @@ public:
         }
     }
 
+    /// One sample, from its exact phase.
+    [[nodiscard]] double at(std::int64_t frame) const {
+        return amplitude_ * std::cos(angle(frame) + phase_);
+    }
+
     void sample(std::int64_t start, Block& block) const {
         const double begin = angle(start) + phase_;
         const double c = amplitude_ * std::cos(begin);
@@ -89,6 +119,11 @@ private:
     Lanes lane_sin_{};
 };
 
+double true_rate_of(SampleRate rate, double clock_ppm) {
+    const double nominal = rate.frequency().in<Hertz>();
+    return nominal + nominal * clock_ppm * 1e-6;
+}
+
 std::int64_t block_start(std::int64_t frame) {
     const std::int64_t past = frame % block_frames;
     return frame - (past < 0 ? past + block_frames : past);
@@ -98,8 +133,7 @@ std::int64_t block_start(std::int64_t frame) {
 
 void add_samples(std::span<const Partial> partials, SampleRate rate, double clock_ppm, Frames first,
                  std::span<double> out) {
-    const double nominal = rate.frequency().in<Hertz>();
-    const double true_rate = nominal + nominal * clock_ppm * 1e-6;
+    const double true_rate = true_rate_of(rate, clock_ppm);
     const std::int64_t begin = first.count();
     const std::int64_t end = begin + static_cast<std::int64_t>(out.size());
     Block block{};
@@ -115,6 +149,107 @@ void add_samples(std::span<const Partial> partials, SampleRate rate, double cloc
             }
         }
     }
+}
+
+namespace {
+
+/// Raised cosine over `fade` from 0; 1 from there on.
+double fade_at(double time, double fade) {
+    return time >= fade ? 1.0 : 0.5 - 0.5 * std::cos(std::numbers::pi * time / fade);
+}
+
+/// The frames of [first, first + count) that lie within `length` of `start`.
+struct Sounding {
+    std::int64_t from = 0;
+    std::int64_t to = 0;
+};
+Sounding sounding(double start, double length, double true_rate, std::int64_t first,
+                  std::size_t count) {
+    const auto end = first + static_cast<std::int64_t>(count);
+    const double opens = std::clamp(std::ceil(start * true_rate), static_cast<double>(first),
+                                    static_cast<double>(end));
+    const double closes =
+        std::clamp(std::ceil((start + length) * true_rate), opens, static_cast<double>(end));
+    return {static_cast<std::int64_t>(opens), static_cast<std::int64_t>(closes)};
+}
+
+}  // namespace
+
+void add_samples(std::span<const Burst> bursts, SampleRate rate, double clock_ppm, Frames first,
+                 std::span<double> out) {
+    const double true_rate = true_rate_of(rate, clock_ppm);
+    for (const Burst& burst : bursts) {
+        const Oscillator oscillator{burst.partial, true_rate};
+        const double start = burst.start.in<Seconds>();
+        const double length = burst.length.in<Seconds>();
+        const double fade = burst.fade.in<Seconds>();
+        const Sounding part = sounding(start, length, true_rate, first.count(), out.size());
+        for (std::int64_t frame = part.from; frame < part.to; ++frame) {
+            const double time = static_cast<double>(frame) / true_rate - start;
+            out[static_cast<std::size_t>(frame - first.count())] +=
+                fade_at(time, fade) * fade_at(length - time, fade) * oscillator.at(frame);
+        }
+    }
+}
+
+void add_samples(std::span<const Sweep> sweeps, SampleRate rate, double clock_ppm, Frames first,
+                 std::span<double> out) {
+    const double true_rate = true_rate_of(rate, clock_ppm);
+    for (const Sweep& sweep : sweeps) {
+        const double start = sweep.start.in<Seconds>();
+        const double length = sweep.length().in<Seconds>();
+        const double growth = sweep.growth.in<Seconds>();
+        const double cycles = sweep.low.in<Hertz>() * growth;
+        const double amplitude = sweep.amplitude.in<VoltsPeak>();
+        const Sounding part = sounding(start, length, true_rate, first.count(), out.size());
+        for (std::int64_t frame = part.from; frame < part.to; ++frame) {
+            const double time = static_cast<double>(frame) / true_rate - start;
+            const double turns = cycles * std::exp(time / growth);
+            const double envelope = fade_at(time, sweep.fade_in.in<Seconds>()) *
+                                    fade_at(length - time, sweep.fade_out.in<Seconds>());
+            out[static_cast<std::size_t>(frame - first.count())] +=
+                amplitude * envelope *
+                std::sin(2.0 * std::numbers::pi * (turns - std::floor(turns)));
+        }
+    }
+}
+
+void add_samples(const Stimulus& stimulus, std::size_t channel, SampleRate rate, double clock_ppm,
+                 Frames first, std::span<double> out) {
+    add_samples(stimulus.channels[channel], rate, clock_ppm, first, out);
+    add_samples(stimulus.bursts[channel], rate, clock_ppm, first, out);
+    add_samples(stimulus.sweeps[channel], rate, clock_ppm, first, out);
+}
+
+VoltsPeak largest_peak(const Stimulus& stimulus, std::size_t channel) {
+    struct Sound {
+        Seconds start;
+        Seconds end;
+        double peak = 0.0;
+    };
+    std::vector<Sound> sounds;
+    for (const Burst& burst : stimulus.bursts[channel]) {
+        sounds.push_back({burst.start, burst.start + burst.length,
+                          std::abs(burst.partial.amplitude.in<VoltsPeak>())});
+    }
+    for (const Sweep& sweep : stimulus.sweeps[channel]) {
+        sounds.push_back(
+            {sweep.start, sweep.start + sweep.length(), std::abs(sweep.amplitude.in<VoltsPeak>())});
+    }
+    // What sounds together is loudest where one of them begins.
+    double largest = 0.0;
+    for (const Sound& begins : sounds) {
+        double together = 0.0;
+        for (const Sound& other : sounds) {
+            const bool then = other.start <= begins.start && begins.start < other.end;
+            together += then || &other == &begins ? other.peak : 0.0;
+        }
+        largest = std::max(largest, together);
+    }
+    for (const Partial& partial : stimulus.channels[channel]) {
+        largest += std::abs(partial.amplitude.in<VoltsPeak>());
+    }
+    return VoltsPeak{largest};
 }
 
 }  // namespace afterload

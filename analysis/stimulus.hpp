@@ -1,4 +1,4 @@
-/// What a source plays, as mathematics: sums of sines, each channel its own.
+/// What a source plays, as mathematics: steady sines, bursts and sweeps, each channel its own.
 ///
 /// A stimulus is described and not sampled, so that a source with its own clock can play it on that
 /// clock and an analysis knows exactly what was asked for.
@@ -7,6 +7,7 @@
 #include "analysis/quantity.hpp"
 
 #include <array>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -19,11 +20,44 @@ struct Partial {
     Radians phase;
 };
 
-/// What both source channels play; no partials is silence. Index 0 is left, 1 right.
-struct Stimulus {
-    std::array<std::vector<Partial>, 2> channels;
+/// A sine that sounds for a while: `partial` times a raised cosine that rises over `fade` from
+/// `start` and falls over the last `fade` of `length`. The phase counts from the start of the
+/// stimulus, as that of a steady partial does.
+struct Burst {
+    Partial partial;
+    Seconds start;
+    Seconds length;  ///< fades included
+    Seconds fade;    ///< at most half the length
+};
 
-    [[nodiscard]] bool silent() const { return channels[0].empty() && channels[1].empty(); }
+/// An exponential sine sweep: amplitude · sin(2π · low · growth · e^{t/growth}), t from `start`;
+/// its frequency is low · e^{t/growth}. It lasts until that has reached `high`, under raised-cosine
+/// fades.
+///
+/// Synchronised when low · growth is a whole number: harmonic k of the sweep is then the sweep
+/// itself, growth · ln k earlier, phase and all.
+/// Source  Novak, Lotton, Simon, JAES 63(10), 2015.
+struct Sweep {
+    Hertz low;
+    Hertz high;
+    Seconds growth;  ///< time in which the frequency grows e-fold
+    VoltsPeak amplitude;
+    Seconds start;
+    Seconds fade_in;
+    Seconds fade_out;
+
+    [[nodiscard]] Seconds length() const;  ///< growth · ln(high/low)
+};
+
+/// What both source channels play; nothing at all is silence. Index 0 is left, 1 right.
+struct Stimulus {
+    std::array<std::vector<Partial>, 2> channels;  ///< steady
+    std::array<std::vector<Burst>, 2> bursts;
+    std::array<std::vector<Sweep>, 2> sweeps;
+
+    [[nodiscard]] bool silent() const;
+    /// When the last burst or sweep has ended; nothing while a steady partial plays.
+    [[nodiscard]] std::optional<Seconds> ends() const;
 };
 
 [[nodiscard]] Stimulus silence();
@@ -41,5 +75,19 @@ struct Stimulus {
 /// does not drift over hours. `first` may be negative; `out` may have any length.
 void add_samples(std::span<const Partial> partials, SampleRate rate, double clock_ppm, Frames first,
                  std::span<double> out);
+
+/// The same for bursts and sweeps; nothing before their start and after their end.
+void add_samples(std::span<const Burst> bursts, SampleRate rate, double clock_ppm, Frames first,
+                 std::span<double> out);
+void add_samples(std::span<const Sweep> sweeps, SampleRate rate, double clock_ppm, Frames first,
+                 std::span<double> out);
+
+/// Everything that channel `channel` (0 or 1) of `stimulus` plays.
+void add_samples(const Stimulus& stimulus, std::size_t channel, SampleRate rate, double clock_ppm,
+                 Frames first, std::span<double> out);
+
+/// A bound of the magnitude that channel `channel` (0 or 1) reaches: the sum of its steady
+/// amplitudes and of whatever else sounds at one time. Negative amplitudes count as positive.
+[[nodiscard]] VoltsPeak largest_peak(const Stimulus& stimulus, std::size_t channel);
 
 }  // namespace afterload

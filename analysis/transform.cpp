@@ -3,6 +3,9 @@
 #include <kissfft/kissfft.hh>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
 #include <stdexcept>
 
 namespace afterload::analysis {
@@ -33,10 +36,26 @@ std::size_t good_length_at_most(std::size_t length) {
     return best;
 }
 
+std::size_t good_length_at_least(std::size_t length) {
+    std::size_t best = std::numeric_limits<std::size_t>::max();
+    for (std::size_t fives = 2; fives < 5 * length + 10; fives *= 5) {
+        for (std::size_t threes = fives; threes < 3 * length + 6; threes *= 3) {
+            std::size_t twos = threes;
+            while (twos < length) {
+                twos *= 2;
+            }
+            best = std::min(best, twos);
+        }
+    }
+    return best;
+}
+
 // KissFFT takes half the length for real input and keeps bin N/2 in the imaginary part of bin 0.
 struct RealTransform::Twiddles {
     explicit Twiddles(std::size_t length) : fft{length / 2, false} {}
     kissfft<double> fft;
+    // Made when first asked for: most transforms only go forward.
+    std::unique_ptr<kissfft<double>> back;
 };
 
 namespace {
@@ -68,6 +87,39 @@ std::vector<std::complex<double>> RealTransform::forward(std::span<const double>
     std::vector<std::complex<double>> spectrum(bins());
     forward(samples, spectrum);
     return spectrum;
+}
+
+std::vector<double> RealTransform::inverse(std::span<const std::complex<double>> spectrum) const {
+    if (spectrum.size() != bins()) {
+        throw std::invalid_argument{"a transform was given a spectrum of another length"};
+    }
+    const std::size_t half = length_ / 2;
+    if (!twiddles_->back) {
+        twiddles_->back = std::make_unique<kissfft<double>>(half, true);
+    }
+    // Even and odd samples are the real and imaginary part of one transform of half the length.
+    std::vector<std::complex<double>> packed(half);
+    const double turn = 2.0 * std::numbers::pi / static_cast<double>(length_);
+    for (std::size_t k = 0; k < half; ++k) {
+        const auto real_end = [&](std::size_t bin) {
+            return bin == 0 || bin == half ? std::complex{spectrum[bin].real(), 0.0}
+                                           : spectrum[bin];
+        };
+        const std::complex<double> low = real_end(k);
+        const std::complex<double> high = std::conj(real_end(half - k));
+        const std::complex<double> odd =
+            (low - high) * std::polar(1.0, turn * static_cast<double>(k));
+        packed[k] = (low + high) + std::complex{-odd.imag(), odd.real()};
+    }
+    std::vector<std::complex<double>> pairs(half);
+    twiddles_->back->transform(packed.data(), pairs.data());
+    std::vector<double> samples(length_);
+    const double scale = 1.0 / static_cast<double>(length_);
+    for (std::size_t n = 0; n < half; ++n) {
+        samples[2 * n] = scale * pairs[n].real();
+        samples[2 * n + 1] = scale * pairs[n].imag();
+    }
+    return samples;
 }
 
 }  // namespace afterload::analysis

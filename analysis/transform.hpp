@@ -20,6 +20,10 @@ namespace afterload::analysis {
 /// ends.
 [[nodiscard]] std::size_t good_length_at_most(std::size_t length);
 
+/// The smallest good length that is not below `length`: for products of spectra, where what is
+/// appended is silence and counts as such.
+[[nodiscard]] std::size_t good_length_at_least(std::size_t length);
+
 /// X[k] = Σ x[n] e^{-2πjkn/N}, k = 0 … N/2, of real x.
 ///
 /// Units   those of x times samples: nothing is scaled.
@@ -42,6 +46,10 @@ public:
 
     /// The same into a new vector.
     [[nodiscard]] std::vector<std::complex<double>> forward(std::span<const double> samples) const;
+
+    /// x[n] = 1/N Σ X[k] e^{2πjkn/N} of the bins() of real x; the imaginary parts of bins 0 and N/2
+    /// do not count.
+    [[nodiscard]] std::vector<double> inverse(std::span<const std::complex<double>> spectrum) const;
 
 private:
     struct Twiddles;

@@ -58,13 +58,16 @@ void SourceModel::play(const Stimulus& stimulus, std::int64_t now) {
     started_ = now;
     ahead_count_ = 0;
     for (std::size_t c = 0; c < 2; ++c) {
-        double peak = 0.0;
+        const double peak = largest_peak(stimulus_, c).in<VoltsPeak>();
+        double steady = 0.0;
         double square = 0.0;
         for (const Partial& partial : stimulus_.channels[c]) {
             const double amplitude = std::abs(partial.amplitude.in<VoltsPeak>());
-            peak += amplitude;
+            steady += amplitude;
             square += 0.5 * amplitude * amplitude;
         }
+        // What comes and goes is heard over noise that stays.
+        square += 0.5 * (peak - steady) * (peak - steady);
         noise_[c] = noise_ratio_ * std::sqrt(square);
         // Harmonics re a sine of this peak: second·peak/2 and third·peak²/4, as 0.8 to 0.6.
         second_[c] = peak > 0.0 ? sign_[0] * 1.6 * distortion_ / peak : 0.0;
@@ -86,8 +89,7 @@ void SourceModel::render(std::int64_t first, std::span<double> frames) {
         ahead_count_ = std::max(rendered_at_once, count);
         for (std::size_t c = 0; c < 2; ++c) {
             ahead_[c].assign(ahead_count_, 0.0);
-            add_samples(stimulus_.channels[c], rate_, -clock_ppm_, Frames{first - started_},
-                        ahead_[c]);
+            add_samples(stimulus_, c, rate_, -clock_ppm_, Frames{first - started_}, ahead_[c]);
         }
     }
     const auto offset = static_cast<std::size_t>(first - ahead_first_);

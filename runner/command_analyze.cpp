@@ -12,9 +12,34 @@
 namespace afterload::runner {
 namespace {
 
+/// "268 points, 10 Hz to 21600 Hz, -0.12 to 0.003 dB".
+std::string curve_text(const Figure& figure) {
+    const Curve& curve = *figure.curve;
+    if (curve.value.empty()) {
+        return " no points";
+    }
+    const bool percent = unit_of(figure.kind) == Unit::ratio;
+    const auto [least, most] = std::minmax_element(curve.value.begin(), curve.value.end());
+    const double scale = percent ? 100.0 : 1.0;
+    std::string text =
+        fmt::format(" {} points, {:.5g} Hz to {:.5g} Hz, {:.3g} to {:.3g} {}", curve.value.size(),
+                    curve.frequency_hz.front(), curve.frequency_hz.back(), scale * *least,
+                    scale * *most, percent ? "%" : symbol(unit_of(figure.kind)));
+    if (figure.kind == FigureKind::harmonic && figure.conditions.highest_order) {
+        text += fmt::format(" of H{}", *figure.conditions.highest_order);
+    }
+    if (figure.kind == FigureKind::frequency_response) {
+        text += curve.phase_degrees.empty() ? ", no phase" : ", with phase";
+    }
+    return text;
+}
+
 std::string figure_line(const Figure& figure) {
     std::string text = fmt::format("    {:<20}", name(figure.kind));
-    if (figure.kind == FigureKind::harmonic) {
+    if (figure.curve) {
+        return text + curve_text(figure) + "\n";
+    }
+    if (figure.kind == FigureKind::harmonic && figure.unresolved.empty()) {
         for (const HarmonicRow& row : figure.table) {
             if (row.order <= 5) {
                 text += fmt::format(" H{} {:.3g} %", row.order, 100.0 * row.ratio);
@@ -48,6 +73,9 @@ std::string analysis_text(const CaptureAnalysis& analysis) {
                         fault.channel == 0 ? std::string{"all channels"}
                                            : fmt::format("channel {}", fault.channel),
                         fault.note);
+    }
+    for (const std::string& note : analysis.notes) {
+        text += "  " + note + "\n";
     }
     for (const CaptureChannel& channel : analysis.channels) {
         text += fmt::format("  channel {}\n", channel.channel);

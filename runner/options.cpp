@@ -14,6 +14,8 @@ namespace {
 
 using sequences::Dimension;
 
+constexpr std::string_view sweep_of = "sweep:";
+
 /// A quantity on the command line, with the message of the quantity reader.
 double quantity(const std::string& text, Dimension dimension, const std::string& option,
                 std::string_view noun) {
@@ -78,13 +80,21 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     settings.highest_order = highest_order;
     if (words.signal == "silence") {
         settings.signal = CaptureSettings::Signal::silence;
+    } else if (words.signal.starts_with(sweep_of)) {
+        settings.signal = CaptureSettings::Signal::sweep;
+        settings.stimulus = words.signal.substr(sweep_of.size());
+        if (settings.stimulus.empty()) {
+            throw CLI::ValidationError(
+                "--signal", "which file was played is missing: write sweep:STIMULUS.wav");
+        }
     } else if (words.signal != "tone") {
-        const bool later = words.signal == "two-tone" || words.signal.starts_with("sweep:") ||
-                           words.signal.starts_with("multitone:");
+        const bool later = words.signal == "two-tone" || words.signal.starts_with("multitone:");
         throw CLI::ValidationError(
             "--signal", "“" + words.signal +
-                            (later ? "” is not measured by this version: tone and silence are"
-                                   : "” is no signal: write tone or silence"));
+                            (later ? "” is not measured by this version: tone, silence and "
+                                     "sweep:STIMULUS.wav are"
+                                   : "” is no signal: write tone, silence or "
+                                     "sweep:STIMULUS.wav"));
     }
     settings.full_scale.clear();
     for (const std::string& part : split(words.full_scale)) {
@@ -194,7 +204,8 @@ Options read_options(int count, const char* const* words) {
     CLI::App* analyze_command = app.add_subcommand("analyze", "figures from recordings");
     analyze_command->add_option("captures", analyze.captures, "WAV, RF64 or FLAC files")
         ->required();
-    analyze_command->add_option("--signal", typed.signal, "what was played: tone or silence");
+    analyze_command->add_option("--signal", typed.signal,
+                                "what was played: tone, silence or sweep:STIMULUS.wav");
     analyze_command->add_option("--full-scale", typed.full_scale,
                                 "volts peak at digital full scale, one or a list");
     analyze_command->add_option("--load", typed.load, "ohms the voltage stood across");

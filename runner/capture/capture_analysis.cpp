@@ -56,12 +56,22 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& chan
             continue;
         }
         analysis::Expectation quiet = expected;
+        quiet.least = std::max(quiet.least, channel.least);
         quiet.tone = asked && loudest == 0.0
                          ? std::optional{settings.frequency.value_or(Hertz{1000.0})}
                          : std::nullopt;
         for (CaptureFault fault : analysis::faults_of(channel.waveform, quiet)) {
             fault.channel = static_cast<int>(c) + 1;
             faults.push_back(std::move(fault));
+        }
+        for (CaptureFault fault : channel.faults) {
+            fault.channel = static_cast<int>(c) + 1;
+            const bool seen = std::any_of(faults.begin(), faults.end(), [&](const auto& other) {
+                return other.kind == fault.kind && other.channel == fault.channel;
+            });
+            if (!seen) {
+                faults.push_back(std::move(fault));
+            }
         }
     }
     if (!with_tone.empty()) {
@@ -121,6 +131,11 @@ tl::expected<CaptureAnalysis, std::string> analyze_capture(const std::string& fi
                 break;
             case CaptureSettings::Signal::silence:
                 silence_figures(context, channels, result);
+                break;
+            case CaptureSettings::Signal::sweep:
+                if (auto done = sweep_figures(context, channels, result); !done) {
+                    return tl::unexpected(done.error());
+                }
                 break;
             default:
                 return tl::unexpected(file + ": this signal is not measured by this version");

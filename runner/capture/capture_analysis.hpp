@@ -44,13 +44,15 @@ struct CaptureAnalysis {
     std::vector<CaptureFault> faults;
     std::vector<CaptureChannel> channels;
     std::vector<CapturePair> pairs;
+    std::vector<std::string> notes;  ///< what kept some figures from being had, a line each
     [[nodiscard]] bool sound() const { return faults.empty(); }
 };
 
 /// Analyses a recording. A capture that is not fit to judge still has its figures where they can be
 /// had; its faults say why they may not be relied on.
 ///
-/// Fails   in one line: fewer full-scale voltages than channels.
+/// Fails   in one line: fewer full-scale voltages than channels; a stimulus file that cannot be
+///         read, or is of another rate.
 [[nodiscard]] tl::expected<CaptureAnalysis, std::string> analyze_capture(
     const std::string& file, const instruments::Recording& recording,
     const CaptureSettings& settings);

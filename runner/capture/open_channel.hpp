@@ -15,8 +15,10 @@ namespace afterload::runner {
 struct OpenChannel {
     Waveform waveform;
     std::optional<analysis::ToneFit> fit;
-    std::string failure;  ///< why there is no fit
-    Hertz frequency;      ///< of the tone, as found
+    std::string failure;               ///< why there is no fit
+    Hertz frequency;                   ///< of the tone, as found
+    Seconds least;                     ///< a shorter capture cannot hold what was played
+    std::vector<CaptureFault> faults;  ///< that only its figures could tell; channel not yet set
 };
 
 /// What the figures of a capture have in common.
@@ -35,6 +37,10 @@ inline constexpr double leak_ratio = 0.1;
 /// Each adds its figures to `result`, a CaptureChannel for every channel.
 void tone_figures(const CaptureContext& context, std::vector<OpenChannel>& channels,
                   CaptureAnalysis& result);
+/// Fails where the stimulus file cannot be read or does not belong to this capture.
+tl::expected<void, std::string> sweep_figures(const CaptureContext& context,
+                                              std::vector<OpenChannel>& channels,
+                                              CaptureAnalysis& result);
 void silence_figures(const CaptureContext& context, const std::vector<OpenChannel>& channels,
                      CaptureAnalysis& result);
 

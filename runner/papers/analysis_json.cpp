@@ -33,6 +33,9 @@ Json analysis_json(const CaptureAnalysis& analysis) {
     capture["frames"] = analysis.frames.count();
     capture["sound"] = analysis.sound();
     capture["faults"] = faults_json(analysis.faults);
+    if (!analysis.notes.empty()) {
+        capture["notes"] = analysis.notes;
+    }
     Json& channels = out["channels"] = Json::array();
     for (const CaptureChannel& channel : analysis.channels) {
         Json entry;
