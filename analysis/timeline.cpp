@@ -43,26 +43,13 @@ struct Turn {
 };
 
 // Where between two pieces the tone of the first gives way to the tone of the second.
-std::size_t border(std::span<const double> x, double omega, const ToneHistory& history,
-                   const Turn& turn) {
+std::size_t border_between(std::span<const double> x, double omega, const ToneHistory& history,
+                           const Turn& turn) {
     const std::size_t first = turn.from * history.hop;
     const std::size_t last = std::min(turn.to * history.hop + history.piece, x.size());
-    const std::complex<double> before = history.phasors[turn.from];
-    const std::complex<double> after = history.phasors[turn.to];
-    double gained = 0.0;
-    double best = 0.0;
-    std::size_t at = first;
-    for (std::size_t n = first; n < last; ++n) {
-        const std::complex<double> rotation = std::polar(1.0, omega * static_cast<double>(n));
-        const double left = x[n] - (before * rotation).real();
-        const double right = x[n] - (after * rotation).real();
-        gained += left * left - right * right;
-        if (gained < best) {
-            best = gained;
-            at = n + 1;
-        }
-    }
-    return at;
+    const std::complex<double> start = std::polar(1.0, omega * static_cast<double>(first));
+    return first + border(x.subspan(first, last - first), omega, history.phasors[turn.from] * start,
+                          history.phasors[turn.to] * start);
 }
 
 // Do `count` samples at about `at` stand a second time right behind themselves?
@@ -84,11 +71,30 @@ std::optional<std::size_t> stands_twice(std::span<const double> x, std::size_t a
     return longest >= count && longest < 2 * count ? std::optional{end - count} : std::nullopt;
 }
 
+}  // namespace
+
+std::size_t border(std::span<const double> x, double omega, std::complex<double> before,
+                   std::complex<double> after) {
+    double gained = 0.0;
+    double best = 0.0;
+    std::size_t at = 0;
+    for (std::size_t n = 0; n < x.size(); ++n) {
+        const std::complex<double> rotation = std::polar(1.0, omega * static_cast<double>(n));
+        const double left = x[n] - (before * rotation).real();
+        const double right = x[n] - (after * rotation).real();
+        gained += left * left - right * right;
+        if (gained < best) {
+            best = gained;
+            at = n + 1;
+        }
+    }
+    return at;
+}
+
 std::optional<Slip> whole_slip(std::span<const double> x, std::size_t at, double angle,
-                               double omega, double tolerance) {
+                               double omega, double tolerance, double most) {
     const double period = two_pi / omega;
     const double nearest = angle / omega;
-    const double most = std::min(20000.0, 0.5 * static_cast<double>(x.size()));
     std::optional<Slip> smallest;
     for (double k = 0.0; k * period < most + period; k += 1.0) {
         for (const double sign : {1.0, -1.0}) {
@@ -112,8 +118,6 @@ std::optional<Slip> whole_slip(std::span<const double> x, std::size_t at, double
     }
     return smallest;
 }
-
-}  // namespace
 
 std::optional<ToneHistory> tone_history(std::span<const double> record, double omega,
                                         double rate_hz) {
@@ -181,8 +185,9 @@ std::vector<Slip> slips(std::span<const double> record, double omega, const Tone
             return;
         }
         const double tolerance = std::clamp(5.0 * deviation / true_omega, 0.004, 0.3);
-        const std::size_t at = border(record, omega, history, middle);
-        if (const auto slip = whole_slip(record, at, middle.angle, true_omega, tolerance)) {
+        const std::size_t at = border_between(record, omega, history, middle);
+        const double most = std::min(20000.0, 0.5 * static_cast<double>(record.size()));
+        if (const auto slip = whole_slip(record, at, middle.angle, true_omega, tolerance, most)) {
             found.push_back(*slip);
         }
     };

@@ -39,4 +39,16 @@ struct Slip {
 [[nodiscard]] std::vector<Slip> slips(std::span<const double> record, double omega,
                                       const ToneHistory& history);
 
+/// First sample from which the tone `after` fits `record` better than `before`. Both are phasors at
+/// its first sample, peak volts; either may be nothing.
+[[nodiscard]] std::size_t border(std::span<const double> record, double omega,
+                                 std::complex<double> before, std::complex<double> after);
+
+/// The slip at about `at` in `record` that turned its tone by `angle`: the smallest whole number of
+/// samples within `tolerance` of it, at most `most`, or one whose samples do stand twice. Nothing
+/// when no whole number fits.
+[[nodiscard]] std::optional<Slip> whole_slip(std::span<const double> record, std::size_t at,
+                                             double angle, double omega, double tolerance,
+                                             double most);
+
 }  // namespace afterload::analysis

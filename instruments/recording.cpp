@@ -17,6 +17,7 @@ struct CloseSndfile {
 using SoundFile = std::unique_ptr<SNDFILE, CloseSndfile>;
 
 constexpr sf_count_t block_frames = 65536;
+constexpr sf_count_t slice_frames = 4096;  // stays in the nearest memory on its way
 constexpr std::int64_t most_samples = std::int64_t{1} << 31;
 
 tl::unexpected<RecordingFailure> failure(const std::string& path, std::string what) {
@@ -59,6 +60,31 @@ bool shortened(SNDFILE* file) {
     return data != std::string::npos && text.find("should be", data) != std::string::npos;
 }
 
+// Channels that stand in turn, each into its own place.
+template <class Sample>
+void apart(const Sample* samples, std::size_t frames, std::span<const std::span<double>> into,
+           std::size_t at, std::span<const double> scale, double unit) {
+    const std::size_t channels = into.size();
+    if (channels == 2) {
+        double* const left = into[0].data() + at;
+        double* const right = into[1].data() + at;
+        const double left_unit = scale[0] * unit;
+        const double right_unit = scale[1] * unit;
+        for (std::size_t n = 0; n < frames; ++n) {
+            left[n] = left_unit * static_cast<double>(samples[2 * n]);
+            right[n] = right_unit * static_cast<double>(samples[2 * n + 1]);
+        }
+        return;
+    }
+    for (std::size_t c = 0; c < channels; ++c) {
+        double* const own = into[c].data() + at;
+        const double own_unit = scale[c] * unit;
+        for (std::size_t n = 0; n < frames; ++n) {
+            own[n] = own_unit * static_cast<double>(samples[channels * n + c]);
+        }
+    }
+}
+
 struct Opened {
     SoundFile file;
     SF_INFO info{};
@@ -66,6 +92,11 @@ struct Opened {
 
 tl::expected<Opened, RecordingFailure> open_to_read(const std::string& path) {
     std::error_code error;
+    const auto kind = std::filesystem::status(path, error).type();
+    if (kind == std::filesystem::file_type::fifo || kind == std::filesystem::file_type::socket ||
+        kind == std::filesystem::file_type::character) {
+        return failure(path, "is a pipe or a device: record into a file first");
+    }
     const auto size = std::filesystem::file_size(path, error);
     if (error) {
         return failure(path, "cannot be read: " + error.message());
@@ -85,60 +116,150 @@ tl::expected<Opened, RecordingFailure> open_to_read(const std::string& path) {
         return failure(path, "has " + std::to_string(opened.info.channels) +
                                  " channels; at most 8 can be analysed");
     }
-    if (opened.info.frames > most_samples / opened.info.channels) {
-        return failure(path, "is too long to be read whole");
-    }
     return opened;
+}
+
+tl::expected<void, RecordingFailure> fits_whole(const std::string& path, sf_count_t frames,
+                                                std::size_t channels) {
+    if (frames > most_samples / static_cast<sf_count_t>(channels)) {
+        return failure(path, "is too long to be read whole: --watch reads it in blocks");
+    }
+    return {};
 }
 
 }  // namespace
 
-tl::expected<Recording, RecordingFailure> read_recording(const std::string& path) {
+struct RecordingReader::State {
+    std::string path;
+    Opened opened;
+    SampleFormat format;
+    std::uintmax_t bytes = 0;
+    sf_count_t got = 0;
+    bool at_end = false;
+    bool shortened = false;
+    std::vector<int> whole;
+    std::vector<double> fractions;
+};
+
+RecordingReader::RecordingReader(std::unique_ptr<State> state) : state_{std::move(state)} {}
+RecordingReader::~RecordingReader() = default;
+RecordingReader::RecordingReader(RecordingReader&&) noexcept = default;
+RecordingReader& RecordingReader::operator=(RecordingReader&&) noexcept = default;
+
+tl::expected<RecordingReader, RecordingFailure> RecordingReader::open(const std::string& path) {
+    auto state = std::make_unique<State>();
+    state->path = path;
     auto opened = open_to_read(path);
     if (!opened) {
         return tl::unexpected(opened.error());
     }
-    const SF_INFO& info = opened->info;
-    const SampleFormat format = sample_format(info.format);
-    if (format.bits == 8) {
+    state->opened = *std::move(opened);
+    std::error_code error;
+    state->bytes = std::filesystem::file_size(path, error);
+    state->format = sample_format(state->opened.info.format);
+    if (state->format.bits == 8) {
         return failure(path,
                        "has 8 bits a sample, too coarse for any figure; record with 16 or 24");
     }
-    if (format.bits == 0) {
+    if (state->format.bits == 0) {
         return failure(path, "is compressed with loss; record WAV, RF64 or FLAC");
     }
+    state->shortened = shortened(state->opened.file.get());
+    return RecordingReader{std::move(state)};
+}
+
+SampleRate RecordingReader::rate() const {
+    return SampleRate{static_cast<double>(state_->opened.info.samplerate)};
+}
+int RecordingReader::bits() const {
+    return state_->format.bits;
+}
+bool RecordingReader::floating() const {
+    return state_->format.floating;
+}
+std::size_t RecordingReader::channels() const {
+    return static_cast<std::size_t>(state_->opened.info.channels);
+}
+std::optional<Frames> RecordingReader::frames() const {
+    const sf_count_t frames = state_->opened.info.frames;
+    return frames == SF_COUNT_MAX ? std::nullopt : std::optional{Frames{frames}};
+}
+
+std::size_t RecordingReader::read(std::span<const std::span<double>> into,
+                                  std::span<const double> scale) {
+    State& state = *state_;
+    const std::size_t channels = into.size();
+    const std::size_t wanted = into.front().size();
+    std::size_t done = 0;
+    while (done < wanted && !state.at_end) {
+        const auto ask = static_cast<sf_count_t>(
+            std::min<std::size_t>(static_cast<std::size_t>(slice_frames), wanted - done));
+        const std::size_t room = static_cast<std::size_t>(slice_frames) * channels;
+        sf_count_t got = 0;
+        // Integers are read as integers and scaled by 2^31: libsndfile's own scale is 2^31 - 1.
+        if (state.format.floating) {
+            state.fractions.resize(room);
+            got = sf_readf_double(state.opened.file.get(), state.fractions.data(), ask);
+            apart(state.fractions.data(), static_cast<std::size_t>(got), into, done, scale, 1.0);
+        } else {
+            state.whole.resize(room);
+            got = sf_readf_int(state.opened.file.get(), state.whole.data(), ask);
+            apart(state.whole.data(), static_cast<std::size_t>(got), into, done, scale,
+                  std::ldexp(1.0, -31));
+        }
+        state.at_end = got < ask;
+        state.got += got;
+        done += static_cast<std::size_t>(got);
+    }
+    return done;
+}
+
+bool RecordingReader::truncated() const {
+    return state_->shortened || (state_->at_end && state_->got < state_->opened.info.frames);
+}
+
+bool RecordingReader::grew() const {
+    std::error_code error;
+    const auto now = std::filesystem::file_size(state_->path, error);
+    return !error && now > state_->bytes;
+}
+
+tl::expected<Recording, RecordingFailure> read_recording(const std::string& path) {
+    auto reader = RecordingReader::open(path);
+    if (!reader) {
+        return tl::unexpected(reader.error());
+    }
+    const auto promised = reader->frames().value_or(Frames{SF_COUNT_MAX}).count();
+    if (const auto fits = fits_whole(path, promised, reader->channels()); !fits) {
+        return tl::unexpected(fits.error());
+    }
     Recording recording;
-    recording.rate = SampleRate{static_cast<double>(info.samplerate)};
-    recording.bits = format.bits;
-    recording.floating = format.floating;
-    recording.truncated = shortened(opened->file.get());
-    const auto channels = static_cast<std::size_t>(info.channels);
-    recording.channels.resize(channels);
+    recording.rate = reader->rate();
+    recording.bits = reader->bits();
+    recording.floating = reader->floating();
+    recording.channels.resize(reader->channels());
+    const std::vector<double> scale(reader->channels(), 1.0);
+    // Grows with what is there: a header may promise anything.
+    std::vector<std::span<double>> into(reader->channels());
+    std::size_t got = 0;
+    std::size_t block = 0;
+    do {
+        for (std::size_t c = 0; c < into.size(); ++c) {
+            recording.channels[c].resize(got + static_cast<std::size_t>(block_frames));
+            into[c] = std::span{recording.channels[c]}.subspan(got);
+        }
+        block = reader->read(into, scale);
+        got += block;
+    } while (block == static_cast<std::size_t>(block_frames));
     for (auto& channel : recording.channels) {
-        channel.reserve(static_cast<std::size_t>(info.frames));
+        channel.resize(got);
     }
-    // Integers are read as integers and scaled by 2^31 here: libsndfile's own scale is 2^31 - 1.
-    std::vector<int> whole(format.floating ? 0 : static_cast<std::size_t>(block_frames) * channels);
-    std::vector<double> fractions(
-        format.floating ? static_cast<std::size_t>(block_frames) * channels : 0);
-    const double scale = std::ldexp(1.0, -31);
-    while (true) {
-        const sf_count_t got =
-            format.floating ? sf_readf_double(opened->file.get(), fractions.data(), block_frames)
-                            : sf_readf_int(opened->file.get(), whole.data(), block_frames);
-        for (std::size_t i = 0; i < static_cast<std::size_t>(got) * channels; ++i) {
-            recording.channels[i % channels].push_back(format.floating ? fractions[i]
-                                                                       : scale * whole[i]);
-        }
-        if (got < block_frames) {
-            break;
-        }
-    }
-    if (recording.channels.front().size() < static_cast<std::size_t>(info.frames)) {
-        recording.truncated = true;
-    }
-    if (recording.channels.front().empty()) {
+    recording.truncated = reader->truncated();
+    if (got == 0) {
         return failure(path, "is damaged: not one frame can be read");
+    }
+    if (reader->grew()) {
+        return failure(path, "still grows: end the recording first");
     }
     return recording;
 }
@@ -190,6 +311,11 @@ tl::expected<Record, RecordingFailure> read_record(const std::string& path) {
     auto opened = open_to_read(path);
     if (!opened) {
         return tl::unexpected(opened.error());
+    }
+    if (const auto fits =
+            fits_whole(path, opened->info.frames, static_cast<std::size_t>(opened->info.channels));
+        !fits) {
+        return tl::unexpected(fits.error());
     }
     const SampleFormat format = sample_format(opened->info.format);
     if (format.floating || format.bits < 16) {

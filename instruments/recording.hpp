@@ -7,6 +7,8 @@
 #include <tl/expected.hpp>
 
 #include <cstdint>
+#include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -29,11 +31,46 @@ struct Recording {
     bool truncated = false;  ///< the header promises more frames than the file holds
 };
 
+/// A recording read in blocks: one of any length, in memory that does not grow.
+class RecordingReader {
+public:
+    /// Fails   not there, not a file (a pipe), empty, not a sound file, no frames, 8 bits a sample,
+    ///         compressed with loss, more than 8 channels.
+    [[nodiscard]] static tl::expected<RecordingReader, RecordingFailure> open(
+        const std::string& path);
+    ~RecordingReader();
+    RecordingReader(RecordingReader&&) noexcept;
+    RecordingReader& operator=(RecordingReader&&) noexcept;
+
+    [[nodiscard]] SampleRate rate() const;
+    [[nodiscard]] int bits() const;  ///< 16, 24, 32; 32 and 64 for float files
+    [[nodiscard]] bool floating() const;
+    [[nodiscard]] std::size_t channels() const;
+    /// As the header says; absent where it does not know, as in a FLAC that was cut off.
+    [[nodiscard]] std::optional<Frames> frames() const;
+
+    /// Reads the next frames into `into`, one span a channel, all of one length, each sample times
+    /// `scale` of its channel: with volts peak at full scale it reads volts. Gives the frames read;
+    /// fewer than asked for is the end.
+    [[nodiscard]] std::size_t read(std::span<const std::span<double>> into,
+                                   std::span<const double> scale);
+
+    /// At the end: the header promises more frames than there were.
+    [[nodiscard]] bool truncated() const;
+    /// The file grew since it was opened: somebody still records into it.
+    [[nodiscard]] bool grew() const;
+
+private:
+    struct State;
+    explicit RecordingReader(std::unique_ptr<State> state);
+    std::unique_ptr<State> state_;
+};
+
 /// Reads WAV, RF64, FLAC and what else libsndfile knows, 1 to 8 channels, whole.
 ///
 /// Fails   not there, empty, not a sound file, no frames, 8 bits a sample, more than 8 channels,
 /// more
-///         than 2^31 samples.
+///         than 2^31 samples; it still grows.
 [[nodiscard]] tl::expected<Recording, RecordingFailure> read_recording(const std::string& path);
 
 /// The name a stored record gets: FLAC up to 24 bits, RF64 above.

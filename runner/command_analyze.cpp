@@ -1,4 +1,5 @@
 #include "instruments/recording.hpp"
+#include "runner/capture/capture_watch.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -63,16 +64,36 @@ std::string figure_line(const Figure& figure) {
                               unit, scale * expanded(figure.budget));
 }
 
+std::string channel_text(int channel) {
+    return channel == 0 ? std::string{"all channels"} : fmt::format("channel {}", channel);
+}
+
+std::string events_text(const CaptureEvents& watched) {
+    std::string text = watched.events.empty() ? "  nothing happened\n" : "";
+    for (const analysis::WatchEvent& event : watched.events) {
+        text +=
+            fmt::format("  {:>12.3f} s  {:<10} {:<12} for {:.4g} s, {:.4g} {}{}: {}\n",
+                        event.start.in<Seconds>(), name(event.kind), channel_text(event.channel),
+                        event.duration.in<Seconds>(), event.size, size_unit(event.kind),
+                        event.timeline_intact ? "" : ", timeline slipped", name(event.blame));
+    }
+    if (watched.left_out > 0) {
+        text += fmt::format("  and {} more events\n", watched.left_out);
+    }
+    for (const analysis::UnwatchedPart& part : watched.unwatched) {
+        text += fmt::format("  {:>12.3f} s  not watched for {:.4g} s: {}\n",
+                            part.start.in<Seconds>(), part.duration.in<Seconds>(), name(part.why));
+    }
+    return text;
+}
+
 std::string analysis_text(const CaptureAnalysis& analysis) {
     std::string text = fmt::format("{}: {:g} Hz, {} frames, {}\n", analysis.file,
                                    analysis.rate.frequency().in<Hertz>(), analysis.frames.count(),
                                    analysis.sound() ? "sound" : "NOT SOUND");
     for (const CaptureFault& fault : analysis.faults) {
-        text +=
-            fmt::format("  {} at {:.4g} s, {}: {}\n", name(fault.kind), fault.start.in<Seconds>(),
-                        fault.channel == 0 ? std::string{"all channels"}
-                                           : fmt::format("channel {}", fault.channel),
-                        fault.note);
+        text += fmt::format("  {} at {:.4g} s, {}: {}\n", name(fault.kind),
+                            fault.start.in<Seconds>(), channel_text(fault.channel), fault.note);
     }
     for (const std::string& note : analysis.notes) {
         text += "  " + note + "\n";
@@ -89,17 +110,29 @@ std::string analysis_text(const CaptureAnalysis& analysis) {
             text += figure_line(figure);
         }
     }
-    return text;
+    return analysis.watched ? text + events_text(*analysis.watched) : text;
+}
+
+tl::expected<CaptureAnalysis, std::string> analysis_of(const std::string& path,
+                                                       const CaptureSettings& settings) {
+    if (settings.watch) {
+        auto reader = instruments::RecordingReader::open(path);
+        if (!reader) {
+            return tl::unexpected(path + ": " + reader.error().what);
+        }
+        return watch_capture(path, *reader, settings);
+    }
+    const auto recording = instruments::read_recording(path);
+    if (!recording) {
+        return tl::unexpected(path + ": " + recording.error().what);
+    }
+    return analyze_capture(path, *recording, settings);
 }
 
 /// One capture: printed, and its status given back.
 int analyze_one(const std::string& path, const CaptureSettings& settings,
                 const OutputOptions& output) {
-    const auto recording = instruments::read_recording(path);
-    if (!recording) {
-        return refuse(output, path + ": " + recording.error().what, exit_bad_input);
-    }
-    const auto analysis = analyze_capture(path, *recording, settings);
+    const auto analysis = analysis_of(path, settings);
     if (!analysis) {
         return refuse(output, analysis.error(), exit_bad_input);
     }

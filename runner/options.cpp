@@ -216,6 +216,9 @@ Options read_options(int count, const char* const* words) {
     analyze_command->add_option("--highest-order", highest_order, "highest harmonic counted")
         ->check(CLI::Range(2, 40));
 
+    analyze_command->add_flag("--watch", analyze.settings.watch,
+                              "read in blocks, any length, and list what happened in it");
+
     ShowOptions show;
     CLI::App* show_command = app.add_subcommand("show", "a run's sheet, or one figure's budget");
     show_command->add_option("run", show.run, "the run's folder")->required();
@@ -239,7 +242,12 @@ Options read_options(int count, const char* const* words) {
             run.set = settings(typed.set);
             options.command = run;
         } else if (*analyze_command) {
+            const bool watch = analyze.settings.watch;
             analyze.settings = capture_settings(typed, highest_order);
+            analyze.settings.watch = watch;
+            if (watch && analyze.settings.signal != CaptureSettings::Signal::tone) {
+                throw CLI::ValidationError("--watch", "silence has no level to watch: play a tone");
+            }
             options.command = analyze;
         } else if (*show_command) {
             options.command = show;

@@ -5,6 +5,7 @@
 #include "analysis/capture_fault.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/quantity.hpp"
+#include "analysis/watch.hpp"
 #include "instruments/recording.hpp"
 
 #include <optional>
@@ -24,6 +25,7 @@ struct CaptureSettings {
     std::optional<Band> bandwidth;
     std::optional<Hertz> frequency;  ///< of the tone; absent: the strongest line
     int highest_order = 20;
+    bool watch = false;  ///< in blocks, for what happens: see watch_capture()
 };
 
 struct CaptureChannel {
@@ -37,6 +39,13 @@ struct CapturePair {
     std::vector<Figure> figures;
 };
 
+/// What a watched capture has beside its figures.
+struct CaptureEvents {
+    std::vector<analysis::WatchEvent> events;
+    std::vector<analysis::UnwatchedPart> unwatched;
+    std::size_t left_out = 0;  ///< events beyond the most that are kept
+};
+
 struct CaptureAnalysis {
     std::string file;
     SampleRate rate;
@@ -45,6 +54,7 @@ struct CaptureAnalysis {
     std::vector<CaptureChannel> channels;
     std::vector<CapturePair> pairs;
     std::vector<std::string> notes;  ///< what kept some figures from being had, a line each
+    std::optional<CaptureEvents> watched;  ///< with CaptureSettings::watch
     [[nodiscard]] bool sound() const { return faults.empty(); }
 };
 

@@ -21,6 +21,31 @@ Json figures_json(const std::vector<Figure>& figures) {
     return list;
 }
 
+void put_events(const CaptureEvents& watched, Json& out) {
+    Json& events = out["events"] = Json::array();
+    for (const analysis::WatchEvent& event : watched.events) {
+        Json entry;
+        entry["class"] = name(event.kind);
+        entry["channel"] = event.channel;
+        entry["start_s"] = event.start.in<Seconds>();
+        entry["duration_s"] = event.duration.in<Seconds>();
+        entry["size"] = event.size;
+        entry["unit"] = size_unit(event.kind);
+        entry["timeline_intact"] = event.timeline_intact;
+        entry["blame"] = name(event.blame);
+        events.push_back(std::move(entry));
+    }
+    out["events_left_out"] = watched.left_out;
+    Json& unwatched = out["unwatched"] = Json::array();
+    for (const analysis::UnwatchedPart& part : watched.unwatched) {
+        Json entry;
+        entry["why"] = name(part.why);
+        entry["start_s"] = part.start.in<Seconds>();
+        entry["duration_s"] = part.duration.in<Seconds>();
+        unwatched.push_back(std::move(entry));
+    }
+}
+
 }  // namespace
 
 Json analysis_json(const CaptureAnalysis& analysis) {
@@ -50,6 +75,9 @@ Json analysis_json(const CaptureAnalysis& analysis) {
         entry["to"] = pair.to;
         entry["figures"] = figures_json(pair.figures);
         pairs.push_back(std::move(entry));
+    }
+    if (analysis.watched) {
+        put_events(*analysis.watched, out);
     }
     return out;
 }
