@@ -35,6 +35,12 @@ struct LevelTarget {
     bool operator==(const LevelTarget&) const = default;
 };
 
+/// Is it a drive at the source's terminals, rather than an output to reach?
+[[nodiscard]] constexpr bool is_drive(const LevelTarget& level) {
+    return level.kind == LevelTarget::Kind::drive_volts ||
+           level.kind == LevelTarget::Kind::drive_dbfs;
+}
+
 /// As a front panel prints it: "1 W", "0.5 V", "-20 dBFS", "rated", "1/8 rated", "rated - 3 dB".
 [[nodiscard]] std::string text(const LevelTarget& level);
 

@@ -183,11 +183,14 @@ void add_samples(std::span<const Burst> bursts, SampleRate rate, double clock_pp
         const double start = burst.start.in<Seconds>();
         const double length = burst.length.in<Seconds>();
         const double fade = burst.fade.in<Seconds>();
+        const double nepers =
+            length > 0.0 ? burst.rise.decibels() / (20.0 * std::numbers::log10e * length) : 0.0;
         const Sounding part = sounding(start, length, true_rate, first.count(), out.size());
         for (std::int64_t frame = part.from; frame < part.to; ++frame) {
             const double time = static_cast<double>(frame) / true_rate - start;
             out[static_cast<std::size_t>(frame - first.count())] +=
-                fade_at(time, fade) * fade_at(length - time, fade) * oscillator.at(frame);
+                std::exp(nepers * (time - length)) * fade_at(time, fade) *
+                fade_at(length - time, fade) * oscillator.at(frame);
         }
     }
 }

@@ -4,6 +4,7 @@
 /// clock and an analysis knows exactly what was asked for.
 #pragma once
 
+#include "analysis/level.hpp"
 #include "analysis/quantity.hpp"
 
 #include <array>
@@ -28,6 +29,7 @@ struct Burst {
     Seconds start;
     Seconds length;  ///< fades included
     Seconds fade;    ///< at most half the length
+    Gain rise{0.0};  ///< exponential, over the length, up to the partial's amplitude; 0 dB: steady
 };
 
 /// An exponential sine sweep: amplitude · sin(2π · low · growth · e^{t/growth}), t from `start`;

@@ -116,6 +116,12 @@ Task<RunResult<Acquired>> acquire(Driver& driver, const RunFolder& folder, Acqui
     bool moved_before = false;
     bool waited = false;
     for (int take = 0; take < most_captures; ++take) {
+        if (request.stimulus) {
+            const auto played = co_await driver.play(*request.stimulus, request.expected);
+            if (!played) {
+                co_return tl::unexpected(played.error());
+            }
+        }
         auto captured = co_await driver.record(request.length);
         if (!captured) {
             co_return tl::unexpected(captured.error());

@@ -20,6 +20,10 @@ struct AcquireRequest {
     std::array<bool, 2> seen{true, true};  ///< channels that a tone is to be looked for in
     std::optional<Hertz> mains;
     DrivenAs driven;
+    /// Played anew before each take, where a record must hold the whole of it; absent: what plays
+    /// goes on.
+    std::optional<StimulusDrive> stimulus;
+    ExpectedOutput expected{};
     std::string stem;  ///< file name within the folder, without ending
 };
 

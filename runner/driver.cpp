@@ -33,6 +33,19 @@ double Driver::largest_output(Ohms load, const std::string& range) const {
 }
 
 Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {
+    StimulusDrive tone{{}, drive.volts};
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (drive.volts[c] > 0.0) {
+            tone.stimulus.channels[c].push_back({drive.frequency,
+                                                 peak_of_sine(VoltsRms{drive.volts[c]}),
+                                                 Radians{-std::numbers::pi / 2}});
+        }
+    }
+    const auto played = co_await play(std::move(tone), expected);
+    co_return played;
+}
+
+Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected) {
     if (const auto on = going_on(); !on) {
         co_return on;
     }
@@ -56,14 +69,7 @@ Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {
                             side, expected[c], range, largest_output(load->resistance, range)));
         }
     }
-    Stimulus stimulus;
-    for (std::size_t c = 0; c < 2; ++c) {
-        if (drive.volts[c] > 0.0) {
-            stimulus.channels[c].push_back({drive.frequency, peak_of_sine(VoltsRms{drive.volts[c]}),
-                                            Radians{-std::numbers::pi / 2}});
-        }
-    }
-    const auto played = co_await bench_.source().play(std::move(stimulus));
+    const auto played = co_await bench_.source().play(std::move(drive.stimulus));
     if (!played) {
         co_return trouble(played.error());
     }
@@ -106,6 +112,24 @@ Task<RunResult<void>> Driver::connect_load() {
     const auto connected = co_await bench_.load().connect();
     if (!connected) {
         co_return trouble(connected.error());
+    }
+    co_return RunResult<void>{};
+}
+
+Task<RunResult<void>> Driver::release_load() {
+    if (!bench_.load().connected()) {
+        co_return RunResult<void>{};
+    }
+    if (driving_) {
+        const auto muted = co_await mute();
+        if (!muted) {
+            co_return muted;
+        }
+    }
+    co_await bench_.clock().sleep(Seconds{0.1});
+    const auto released = co_await bench_.load().release();
+    if (!released) {
+        co_return trouble(released.error());
     }
     co_return RunResult<void>{};
 }

@@ -1,6 +1,7 @@
 /// Everything that drives goes through here: the one place where the limits of the bench are held.
 #pragma once
 
+#include "analysis/stimulus.hpp"
 #include "instruments/bench.hpp"
 #include "runner/trouble.hpp"
 #include "sequences/bench_file.hpp"
@@ -14,6 +15,12 @@ namespace afterload::runner {
 /// A tone on both channels: open-circuit V rms of the source, 0 for a channel that is not driven.
 struct ToneDrive {
     Hertz frequency;
+    std::array<double, 2> volts{0.0, 0.0};
+};
+
+/// Anything else: `volts` are those of a sine of the same peak.
+struct StimulusDrive {
+    Stimulus stimulus;
     std::array<double, 2> volts{0.0, 0.0};
 };
 
@@ -31,10 +38,14 @@ public:
     /// pass a limit of the bench: largest drive, largest output, the safe volts of the selected
     /// range.
     [[nodiscard]] instruments::Task<RunResult<void>> play(ToneDrive drive, ExpectedOutput expected);
+    [[nodiscard]] instruments::Task<RunResult<void>> play(StimulusDrive drive,
+                                                          ExpectedOutput expected);
     [[nodiscard]] instruments::Task<RunResult<void>> mute();
     /// Mutes, then switches. Nothing is done when the range is selected already.
     [[nodiscard]] instruments::Task<RunResult<void>> select_range(std::string name);
     [[nodiscard]] instruments::Task<RunResult<void>> connect_load();
+    /// Mutes, lets the output die away, and leaves it open.
+    [[nodiscard]] instruments::Task<RunResult<void>> release_load();
     [[nodiscard]] instruments::Task<RunResult<void>> wait(Seconds time);
     [[nodiscard]] instruments::Task<RunResult<instruments::Captured>> record(Seconds length);
 

@@ -17,6 +17,7 @@ using instruments::Task;
 namespace {
 
 constexpr double raise_db = 0.25;
+constexpr double raise_far_db = 3.0;  // while the distortion is below a tenth of what is looked for
 constexpr double lower_db = 1.0;
 constexpr double lowest_db = -20.0;  // re the target: 1 % of its power
 constexpr int halvings = 5;
@@ -38,7 +39,13 @@ struct Search {
     bool capped = false;  ///< the largest output allowed was reached first
     double now = 0.0;
     double output = 0.0;
+    double thd = 0.0;     ///< of the last look
     bool within = false;  ///< what the last look said
+    // The two looks nearest to the limit, for the slope between them.
+    double good_thd = 0.0;
+    double bad_thd = 0.0;
+    double bad_at = 0.0;
+    double good_at = 0.0;
 
     [[nodiscard]] double drive() const { return start_drive * ratio(now); }
 };
@@ -51,6 +58,16 @@ double distortion_of(const std::optional<analysis::ToneFit>& fit) {
     const auto thd =
         analysis::total_harmonic_distortion(*fit, {20, analysis::default_upper_edge(fit->rate)});
     return thd ? thd->ratio.value : std::numeric_limits<double>::infinity();
+}
+
+/// Relative change of distortion for a relative change of level, between the two looks nearest to
+/// the limit; 0 where the limit was never met.
+double slope_of(const Search& search) {
+    const bool both = search.good_known && search.bad_known && search.good_thd > 0.0 &&
+                      std::isfinite(search.bad_thd) && search.bad_at > search.good_at;
+    return both ? std::log(search.bad_thd / search.good_thd) /
+                      std::log(ratio(search.bad_at - search.good_at))
+                : 0.0;
 }
 
 class PowerSearch {
@@ -102,11 +119,16 @@ public:
             }
             const auto& fit = (*fits)[c];
             search.output = fit ? fit->fundamental.amplitude / std::numbers::sqrt2 : 0.0;
-            search.within = distortion_of(fit) <= request_.thd;
+            search.thd = distortion_of(fit);
+            search.within = search.thd <= request_.thd;
             if (search.within) {
+                search.good_thd = search.thd;
+                search.good_at = search.now;
                 search.good = search.good_known ? std::max(search.good, search.now) : search.now;
                 search.good_known = true;
             } else {
+                search.bad_thd = search.thd;
+                search.bad_at = search.now;
                 search.bad = search.bad_known ? std::min(search.bad, search.now) : search.now;
                 search.bad_known = true;
             }
@@ -123,12 +145,15 @@ public:
                 continue;
             }
             if (search.within) {
-                const double next = search.output * ratio(raise_db);
-                if (next > request_.at_most[c]) {
+                const bool far = request_.drive_at_most < std::numeric_limits<double>::infinity() &&
+                                 search.thd < 0.1 * request_.thd;
+                const double raise = far ? raise_far_db : raise_db;
+                if (search.output * ratio(raise) > request_.at_most[c] ||
+                    search.drive() * ratio(raise) > request_.drive_at_most) {
                     search.capped = true;
                     continue;
                 }
-                search.now += raise_db;
+                search.now += raise;
             } else {
                 if (search.now - lower_db < lowest_db) {
                     search.active = false;
@@ -183,6 +208,7 @@ public:
             reached.drive[c] = search.active ? search.drive() : idle_drive_[c];
             reached.output[c] = search.output;
             reached.reached[c] = search.active && search.within;
+            reached.distortion_slope = std::max(reached.distortion_slope, slope_of(search));
             if (!search.active && reached.seen[c]) {
                 reached.findings.push_back(fmt::format(
                     "{}: the distortion stays over {:.3g} % down to a hundredth of the rated power",

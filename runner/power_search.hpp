@@ -5,6 +5,7 @@
 #include "runner/level_finder.hpp"
 
 #include <array>
+#include <limits>
 
 namespace afterload::runner {
 
@@ -12,10 +13,14 @@ struct PowerSearchRequest {
     LevelRequest level;  ///< target: the rated output; 0 for a channel that is not driven
     double thd = 0.001;  ///< ratio that must not be passed
     std::array<double, 2> at_most{0.0, 0.0};  ///< V rms never to be passed
+    /// Drive never to be passed, V rms; where it is what ends the search, an input's overload is
+    /// looked for and the target is only where it begins.
+    double drive_at_most = std::numeric_limits<double>::infinity();
     Seconds dwell;  ///< the level that was found is held this long before it counts
 };
 
-/// Reaches the target; raises by 0.25 dB while the distortion stays within `thd`, up to `at_most`;
+/// Reaches the target; raises by 0.25 dB (far below an overload by 3 dB) while the distortion stays
+/// within `thd`, up to `at_most`;
 /// or, where the target itself distorts more, comes down by 1 dB at a time to 1 % of its power.
 /// Then halves the step five times (to about 0.01 dB), holds the level for the dwell, looks again,
 /// and gives way by 0.1 dB at a time when the distortion has risen meanwhile (sagging rails, heat).

@@ -1,17 +1,14 @@
 #include "runner/run.hpp"
 
 #include "analysis/verdict.hpp"
-#include "runner/acquire.hpp"
-#include "runner/evaluation/bench_share.hpp"
 #include "runner/evaluation/evaluate.hpp"
 #include "runner/evaluation/judgement.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 #include "runner/evaluation/step_path.hpp"
-#include "runner/level_finder.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
-#include "runner/power_search.hpp"
 #include "runner/safe_state.hpp"
+#include "runner/step_recorder.hpp"
 #include "runner/wall_clock.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/review.hpp"
@@ -33,51 +30,6 @@ using sequences::Step;
 namespace {
 
 constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
-
-/// One combination of a step's repetition.
-struct Combination {
-    Channels driven = Channels::both;
-    std::optional<sequences::StepLevel> level;
-    std::optional<Hertz> frequency;
-};
-
-std::vector<Combination> combinations(const Step& step) {
-    const std::vector<Channels> channels =
-        step.for_each.channels.empty() ? std::vector{step.driven} : step.for_each.channels;
-    std::vector<std::optional<sequences::StepLevel>> levels{step.level};
-    if (!step.for_each.levels.empty()) {
-        levels.assign(step.for_each.levels.begin(), step.for_each.levels.end());
-    }
-    std::vector<std::optional<Hertz>> frequencies{step.frequency};
-    if (!step.for_each.frequencies.empty()) {
-        frequencies.assign(step.for_each.frequencies.begin(), step.for_each.frequencies.end());
-    }
-    std::vector<Combination> all;
-    for (const Channels driven : channels) {
-        for (const auto& level : levels) {
-            for (const auto& frequency : frequencies) {
-                all.push_back({driven, level, frequency});
-            }
-        }
-    }
-    return all;
-}
-
-bool drives(Channels which, std::size_t channel) {
-    return which == Channels::both || (which == Channels::left) == (channel == 0);
-}
-
-/// A response is measured at one drive, found at its reference: else the level would follow it.
-std::optional<Hertz> response_reference(const Step& step) {
-    for (const auto& request : step.figures) {
-        if (request.figure == FigureKind::frequency_response ||
-            request.figure == FigureKind::bandwidth_low ||
-            request.figure == FigureKind::bandwidth_high) {
-            return request.reference_frequency.value_or(Hertz{1000.0});
-        }
-    }
-    return std::nullopt;
-}
 
 std::optional<MeterQuantity> meter_quantity(const std::string& wanted) {
     for (const auto quantity :
@@ -116,8 +68,8 @@ public:
           folder_{folder},
           document_{document},
           driver_{bench, plan.bench, stop},
-          finder_{driver_},
-          began_{bench.clock().now()} {}
+          began_{bench.clock().now()},
+          recorder_{plan, driver_, person, progress, folder, document, began_} {}
 
     Task<RunResult<void>> steps() {
         const int count = static_cast<int>(plan_.sequence.steps.size());
@@ -188,12 +140,8 @@ private:
             if (!connected) {
                 co_return connected;
             }
-            RunResult<void> recorded;
-            if (*step.signal == sequences::Signal::silence) {
-                recorded = co_await record_silence(step, result, records);
-            } else {
-                recorded = co_await record_tones(step, result, records);
-            }
+            const auto recorded =
+                co_await recorder_.record(StepAtWork{step, path_, slow_, result, records});
             if (!recorded) {
                 co_return recorded;
             }
@@ -279,9 +227,9 @@ private:
             }
         }
         // Mains and temperatures travel with every figure, asked for or not.
-        mains_volts_ = co_await quiet_reading(MeterQuantity::mains_voltage, 0.0);
-        ambient_ = co_await quiet_reading(MeterQuantity::ambient, not_a_number);
-        heat_sink_ = co_await quiet_reading(MeterQuantity::heat_sink, not_a_number);
+        slow_.mains_volts = co_await quiet_reading(MeterQuantity::mains_voltage, 0.0);
+        slow_.ambient = co_await quiet_reading(MeterQuantity::ambient, not_a_number);
+        slow_.heat_sink = co_await quiet_reading(MeterQuantity::heat_sink, not_a_number);
         co_return RunResult<void>{};
     }
 
@@ -368,270 +316,6 @@ private:
         return {};
     }
 
-    [[nodiscard]] DrivenAs driven_as(const Combination& combination,
-                                     const std::array<double, 2>& drive, Seconds dwell) const {
-        DrivenAs driven;
-        driven.silent = false;
-        driven.nominal = combination.frequency.value_or(Hertz{1000.0});
-        driven.drive_left_volts = drive[0];
-        driven.drive_right_volts = drive[1];
-        if (combination.level) {
-            if (const auto* target = std::get_if<LevelTarget>(&*combination.level)) {
-                driven.target = *target;
-            }
-        }
-        driven.range = bench_.range_switch().selected();
-        driven.mains_voltage = mains_volts_;
-        driven.ambient = ambient_;
-        driven.heat_sink = heat_sink_;
-        driven.dwell = dwell;
-        return driven;
-    }
-
-    Task<RunResult<void>> take(AcquireRequest request, StepResult& result,
-                               std::vector<MeasuredRecord>& records) {
-        request.stem = fmt::format("{:03}-{}", document_.steps.size(), records.size() + 1);
-        request.mains = mains_frequency();
-        auto acquired = co_await acquire(driver_, folder_, std::move(request));
-        if (!acquired) {
-            co_return tl::unexpected(acquired.error());
-        }
-        acquired->measured.stored.driven.since_start =
-            acquired->measured.stored.driven.since_start - began_;
-        for (Retake& retake : acquired->retakes) {
-            retake.since_start -= began_;
-            result.retakes.push_back(std::move(retake));
-        }
-        for (RunEvent& event : acquired->events) {
-            event.since_start -= began_;
-            result.events.push_back(std::move(event));
-        }
-        result.records.push_back(acquired->measured.stored);
-        records.push_back(std::move(acquired->measured));
-        co_return RunResult<void>{};
-    }
-
-    Task<RunResult<void>> record_silence(const Step& step, StepResult& result,
-                                         std::vector<MeasuredRecord>& records) {
-        const auto muted = co_await driver_.mute();
-        if (!muted) {
-            co_return muted;
-        }
-        const Seconds settle = std::max(step.settle, Seconds{0.5});
-        auto waited = co_await driver_.wait(settle);
-        if (!waited) {
-            co_return waited;
-        }
-        const auto most_sensitive = std::min_element(
-            plan_.bench.ranges.begin(), plan_.bench.ranges.end(),
-            [](const auto& a, const auto& b) { return a.full_scale < b.full_scale; });
-        const auto selected =
-            co_await driver_.select_range(step.range.value_or(most_sensitive->name));
-        if (!selected) {
-            co_return selected;
-        }
-        waited = co_await driver_.wait(settle);
-        if (!waited) {
-            co_return waited;
-        }
-        progress_.doing(fmt::format("recording {:.3g} s of silence", step.record.in<Seconds>()));
-        AcquireRequest request;
-        request.length = step.record;
-        request.driven = driven_as({}, {0.0, 0.0}, Seconds{0.0});
-        request.driven.silent = true;
-        const auto taken = co_await take(std::move(request), result, records);
-        co_return taken;
-    }
-
-    /// Output volts of a level target into the step's load.
-    [[nodiscard]] RunResult<double> output_of(const LevelTarget& target, Ohms load,
-                                              Channels driven) const {
-        const auto watts = watts_of(target, plan_.sheet, load, driven);
-        if (!watts) {
-            return trouble(Trouble::Kind::limit, "the level “" + text(target) +
-                                                     "” says no output for this load and channels");
-        }
-        return voltage_for(*watts, load).in<VoltsRms>();
-    }
-
-    Task<RunResult<void>> record_tones(const Step& step, StepResult& result,
-                                       std::vector<MeasuredRecord>& records) {
-        const auto held_at = response_reference(step);
-        std::optional<LevelReached> held;
-        for (const Combination& combination : combinations(step)) {
-            Combination reference = combination;
-            if (held_at) {
-                reference.frequency = held_at;
-            }
-            std::optional<LevelReached> level = held;
-            if (!level) {
-                auto found = co_await find_level(step, reference);
-                if (!found) {
-                    co_return tl::unexpected(found.error());
-                }
-                level = *std::move(found);
-                for (const std::string& finding : level->findings) {
-                    document_.notes.push_back(step.name + ": " + finding);
-                }
-            }
-            if (held_at) {
-                held = level;
-                const auto moved = co_await move_to(*combination.frequency, *level, step);
-                if (!moved) {
-                    co_return moved;
-                }
-            }
-            const auto taken = co_await take_tone(step, combination, *level, result, records);
-            if (!taken) {
-                co_return taken;
-            }
-        }
-        co_return RunResult<void>{};
-    }
-
-    /// Plays the held drive at another frequency. The output is expected as at the reference; what
-    /// a tone control lifts above it is not foreseen here.
-    Task<RunResult<void>> move_to(Hertz frequency, const LevelReached& level, const Step& step) {
-        ToneDrive drive{frequency, level.drive};
-        ExpectedOutput expected{level.output[0], level.output[1]};
-        const auto played = co_await driver_.play(drive, expected);
-        if (!played) {
-            co_return played;
-        }
-        const auto waited = co_await driver_.wait(step.settle);
-        co_return waited;
-    }
-
-    Task<RunResult<LevelReached>> find_level(const Step& step, const Combination& combination) {
-        const Ohms load = step.load.value_or(nominal_load());
-        LevelRequest request;
-        request.path = key_of(path_);
-        request.frequency = combination.frequency.value_or(Hertz{997.0});
-        request.load = load;
-        request.settle = step.settle;
-        request.mains = mains_frequency();
-        const auto* limited = combination.level
-                                  ? std::get_if<sequences::DistortionLimited>(&*combination.level)
-                                  : nullptr;
-        const LevelTarget target = limited != nullptr ? LevelTarget{}
-                                   : combination.level
-                                       ? std::get<LevelTarget>(*combination.level)
-                                       : LevelTarget{LevelTarget::Kind::output_power, 1.0};
-        const LevelTarget most = limited != nullptr ? limited->up_to : target;
-        const bool by_drive = target.kind == LevelTarget::Kind::drive_volts ||
-                              target.kind == LevelTarget::Kind::drive_dbfs;
-        double output = 0.0;
-        double at_most = 0.0;
-        if (by_drive) {
-            output = voltage_for(Watts{0.010}, load).in<VoltsRms>();
-            at_most = driver_.largest_output(load, resting_range(plan_.bench).name);
-        } else {
-            const auto wanted = output_of(target, load, combination.driven);
-            const auto highest = output_of(most, load, combination.driven);
-            if (!wanted || !highest) {
-                co_return tl::unexpected(wanted ? highest.error() : wanted.error());
-            }
-            output = std::min(*wanted, *highest);
-            at_most = *highest;
-        }
-        const auto* range = step.range ? find_range(plan_.bench, *step.range)
-                                       : range_for(plan_.bench, peak_of_sine(VoltsRms{at_most}));
-        if (range == nullptr) {
-            range = &resting_range(plan_.bench);
-        }
-        const auto selected = co_await driver_.select_range(range->name);
-        if (!selected) {
-            co_return tl::unexpected(selected.error());
-        }
-        for (std::size_t c = 0; c < 2; ++c) {
-            request.target[c] = drives(combination.driven, c) ? output : 0.0;
-        }
-        progress_.doing("finding the level for " + text(target) + " at " +
-                        nominal_text(request.frequency));
-        if (limited != nullptr) {
-            PowerSearchRequest search;
-            search.level = request;
-            search.thd = limited_thd(*limited, load, combination.driven);
-            search.dwell = step.dwell;
-            for (std::size_t c = 0; c < 2; ++c) {
-                search.at_most[c] = drives(combination.driven, c) ? at_most : 0.0;
-            }
-            auto found = co_await largest_at_distortion(driver_, finder_, search);
-            co_return found;
-        }
-        auto found = co_await finder_.reach(request);
-        if (!found || !by_drive) {
-            co_return found;
-        }
-        // Now that the gain is known the drive is exact, and reached like any other level.
-        const double volts =
-            target.kind == LevelTarget::Kind::drive_volts
-                ? target.value
-                : voltage_at(DbFs{target.value}, bench_.source().full_scale()).in<VoltsRms>();
-        for (std::size_t c = 0; c < 2; ++c) {
-            if (request.target[c] > 0.0 && found->seen[c]) {
-                request.target[c] = volts * found->output[c] / found->drive[c];
-            }
-        }
-        found = co_await finder_.reach(request);
-        if (!found) {
-            co_return found;
-        }
-        ToneDrive exact{request.frequency, {0.0, 0.0}};
-        ExpectedOutput expected{};
-        for (std::size_t c = 0; c < 2; ++c) {
-            exact.volts[c] = request.target[c] > 0.0 ? volts : 0.0;
-            expected[c] = request.target[c];
-            found->drive[c] = exact.volts[c];
-        }
-        const auto played = co_await driver_.play(exact, expected);
-        if (!played) {
-            co_return tl::unexpected(played.error());
-        }
-        const auto waited = co_await driver_.wait(step.settle);
-        if (!waited) {
-            co_return tl::unexpected(waited.error());
-        }
-        co_return found;
-    }
-
-    [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
-                                     Channels driven) const {
-        if (limited.thd) {
-            return *limited.thd;
-        }
-        const auto rated = sequences::rated_power(plan_.sheet, load, driven);
-        // A power rating without its distortion is held to 1 %, the usual convention.
-        return rated && rated->thd ? *rated->thd : 0.01;
-    }
-
-    Task<RunResult<void>> take_tone(const Step& step, const Combination& combination,
-                                    const LevelReached& level, StepResult& result,
-                                    std::vector<MeasuredRecord>& records) {
-        const bool searched =
-            combination.level &&
-            std::holds_alternative<sequences::DistortionLimited>(*combination.level);
-        if (step.dwell > Seconds{0.0} && !searched) {
-            progress_.doing(
-                fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
-            const auto held = co_await driver_.wait(step.dwell);
-            if (!held) {
-                co_return held;
-            }
-        }
-        progress_.doing(fmt::format("recording {:.3g} s at {}", step.record.in<Seconds>(),
-                                    nominal_text(combination.frequency.value_or(Hertz{997.0}))));
-        AcquireRequest request;
-        request.length = step.record;
-        request.tone = combination.frequency.value_or(Hertz{997.0});
-        for (std::size_t c = 0; c < 2; ++c) {
-            request.seen[c] = level.seen[c] && level.drive[c] > 0.0;
-        }
-        request.driven = driven_as(combination, level.drive, step.dwell);
-        const auto taken = co_await take(std::move(request), result, records);
-        co_return taken;
-    }
-
     void judge(const Step& step, StepResult& result, const std::vector<MeasuredRecord>& records) {
         const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency()};
         evaluate_step(step, path_, records, context, result, document_.spectra);
@@ -649,14 +333,12 @@ private:
     const RunFolder& folder_;
     RunDocument& document_;
     Driver driver_;
-    LevelFinder finder_;
     Seconds began_;
+    StepRecorder recorder_;
     StepPath path_;
     int asked_ = 0;
     bool ended_early_ = false;
-    double mains_volts_ = 0.0;
-    double ambient_ = not_a_number;
-    double heat_sink_ = not_a_number;
+    SlowConditions slow_;
 };
 
 /// What stands in the document before the first step.

@@ -32,6 +32,9 @@ struct Prompt {
 /// tone of the step's level.
 enum class Signal { silence, tone, two_tones, multitone, sweep, rising_tone };
 [[nodiscard]] std::string_view name(Signal signal);  ///< "two_tones"
+[[nodiscard]] std::optional<Signal> signal_named(std::string_view name);
+/// As it stands in a sentence: "a tone", "silence", "two tones".
+[[nodiscard]] std::string in_words(Signal signal);
 
 /// The level of a step: a fixed target, or the largest level at a stated distortion.
 struct DistortionLimited {
@@ -52,6 +55,7 @@ struct FigureRequest {
     std::optional<int> highest_order;
     std::optional<Gain> fall;
     std::optional<double> thd;
+    std::optional<Gain> boost;  ///< rated boost, or cut, of a tone control at its end
     Place place;
 };
 
@@ -71,6 +75,8 @@ struct Repetition {
     std::vector<Hertz> frequencies;
     std::vector<std::optional<Ohms>> loads;  ///< absent: the output is left open
     std::vector<std::string> volumes;        ///< marks, each set behind a prompt
+    /// "flat", or a control with its position, "bass maximum", each set behind a prompt.
+    std::vector<std::string> tone_controls;
 };
 
 struct Step {

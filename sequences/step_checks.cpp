@@ -22,13 +22,6 @@ constexpr std::initializer_list<Signal> all_signals{Signal::silence,   Signal::t
                                                     Signal::two_tones, Signal::multitone,
                                                     Signal::sweep,     Signal::rising_tone};
 
-/// "a tone", "silence": as it stands in a sentence.
-std::string in_a_sentence(Signal signal) {
-    std::string text{name(signal)};
-    std::replace(text.begin(), text.end(), '_', ' ');
-    return signal == Signal::silence || signal == Signal::two_tones ? text : "a " + text;
-}
-
 bool steady_tone(const Step& step) {
     return step.signal == Signal::tone || step.signal == Signal::rising_tone;
 }
@@ -76,9 +69,10 @@ void check_repetition(Reading& reading, const Node& node, const Step& step) {
     twice("load", "loads");
     twice("volume", "volumes");
     std::size_t repetitions = 1;
-    for (const std::size_t count : {step.for_each.channels.size(), step.for_each.levels.size(),
-                                    step.for_each.frequencies.size(), step.for_each.loads.size(),
-                                    step.for_each.volumes.size()}) {
+    for (const std::size_t count :
+         {step.for_each.channels.size(), step.for_each.levels.size(),
+          step.for_each.frequencies.size(), step.for_each.loads.size(),
+          step.for_each.volumes.size(), step.for_each.tone_controls.size()}) {
         repetitions *= std::max<std::size_t>(1, count);
     }
     if (repetitions > most_repetitions) {
@@ -90,7 +84,7 @@ void check_repetition(Reading& reading, const Node& node, const Step& step) {
 
 // Each signal with what it cannot do without, and what means nothing to it.
 void check_shape(Reading& reading, const Node& node, const Step& step) {
-    const std::string what = in_a_sentence(*step.signal);
+    const std::string what = in_words(*step.signal);
     const Node& where = at(node, "signal");
     const Node* const each = node.find("for_each");
     const bool frequencies = node.find("frequency") != nullptr ||
@@ -217,6 +211,13 @@ void check_lists(Reading& reading, const Node& where, const Step& step,
                                 "add for_each: {volumes: [maximum, \"-20 dB\"]}");
             }
             break;
+        case FigureKind::tone_range_error:
+            if (step.for_each.tone_controls.size() < 2 ||
+                step.for_each.tone_controls.front() != "flat") {
+                reading.mistake(where, "tone_range_error needs the flat setting and another",
+                                "add for_each: {tone_controls: [flat, bass maximum]}");
+            }
+            break;
         case FigureKind::distortion_limited_power:
         case FigureKind::overload_level:
             if (!step.level || !std::holds_alternative<DistortionLimited>(*step.level)) {
@@ -243,14 +244,14 @@ void check_figure(Reading& reading, const Node& where, const Step& step,
         std::string others;
         for (const Signal other : all_signals) {
             if (answers(other, request.figure)) {
-                others += (others.empty() ? "play " : " or ") + in_a_sentence(other);
+                others += (others.empty() ? "play " : " or ") + in_words(other);
             }
         }
         reading.mistake(
             where,
             others.empty()
                 ? fmt::format("{} is read from a meter, not from a record", figure)
-                : fmt::format("{} cannot be had from {}", figure, in_a_sentence(*step.signal)),
+                : fmt::format("{} cannot be had from {}", figure, in_words(*step.signal)),
             others.empty() ? "add it to meters:" : others);
         return;
     }

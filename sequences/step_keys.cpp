@@ -125,6 +125,11 @@ const KeyTable<FigureRequest>& figure_keys() {
                  store(request.fall,
                        reading.quantity(node, Dimension::decibels, "a fall", {-60.0, -0.01}));
              }},
+            {"boost", Need::optional,
+             [](Reading& reading, const Node& node, FigureRequest& request) {
+                 store(request.boost, reading.quantity(node, Dimension::decibels, "a boost or cut",
+                                                       {-40.0, 40.0}));
+             }},
             {"thd", Need::optional,
              [](Reading& reading, const Node& node, FigureRequest& request) {
                  store(request.thd,
@@ -231,6 +236,15 @@ const KeyTable<Repetition>& repetition_keys() {
                  each.volumes = read_values<std::string>(
                      reading, node, "a list of volume marks",
                      [&](const Node& item) { return reading.words(item, "a volume mark"); });
+             }},
+            {"tone_controls", Need::optional,
+             [](Reading& reading, const Node& node, Repetition& each) {
+                 each.tone_controls = read_values<std::string>(
+                     reading, node, "a list of tone control settings", [&](const Node& item) {
+                         return reading.word_of(item, "a setting of the tone controls",
+                                                {"flat", "bass maximum", "bass minimum",
+                                                 "treble maximum", "treble minimum"});
+                     });
              }},
         }};
     return table;

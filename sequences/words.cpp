@@ -1,5 +1,6 @@
 #include "sequences/words.hpp"
 
+#include <algorithm>
 #include <vector>
 
 namespace afterload::sequences {
@@ -46,6 +47,22 @@ std::string_view name(Signal signal) {
             return "rising_tone";
     }
     return "";
+}
+
+std::string in_words(Signal signal) {
+    std::string text{name(signal)};
+    std::replace(text.begin(), text.end(), '_', ' ');
+    return signal == Signal::silence || signal == Signal::two_tones ? text : "a " + text;
+}
+
+std::optional<Signal> signal_named(std::string_view wanted) {
+    for (const Signal signal : {Signal::silence, Signal::tone, Signal::two_tones, Signal::multitone,
+                                Signal::sweep, Signal::rising_tone}) {
+        if (name(signal) == wanted) {
+            return signal;
+        }
+    }
+    return std::nullopt;
 }
 
 std::optional<Signal> read_signal(Reading& reading, const Node& node) {

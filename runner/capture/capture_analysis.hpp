@@ -53,7 +53,7 @@ struct CaptureAnalysis {
     std::vector<CaptureFault> faults;
     std::vector<CaptureChannel> channels;
     std::vector<CapturePair> pairs;
-    std::vector<std::string> notes;  ///< what kept some figures from being had, a line each
+    std::vector<std::string> notes;        ///< what kept some figures from being had, a line each
     std::optional<CaptureEvents> watched;  ///< with CaptureSettings::watch
     [[nodiscard]] bool sound() const { return faults.empty(); }
 };

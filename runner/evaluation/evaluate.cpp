@@ -20,7 +20,31 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
             case FigureKind::frequency_response:
             case FigureKind::bandwidth_low:
             case FigureKind::bandwidth_high:
+            case FigureKind::equalisation_error:
                 over_frequencies(request, opened, scorer);
+                break;
+            case FigureKind::distortion_limited_power:
+            case FigureKind::short_term_power:
+            case FigureKind::overload_level:
+            case FigureKind::input_sensitivity:
+            case FigureKind::clipping_symmetry:
+                of_power(request, opened, scorer);
+                break;
+            case FigureKind::power_bandwidth:
+                over_power_bandwidth(request, opened, scorer);
+                break;
+            case FigureKind::level_linearity:
+                over_levels(request, opened, scorer);
+                break;
+            case FigureKind::output_impedance:
+            case FigureKind::damping_factor:
+                over_loads(request, opened, scorer);
+                break;
+            case FigureKind::volume_tracking:
+                over_volumes(request, opened, scorer);
+                break;
+            case FigureKind::tone_range_error:
+                over_tone_controls(request, opened, scorer);
                 break;
             case FigureKind::channel_balance:
                 of_balance(request, opened, scorer);
@@ -32,6 +56,13 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
             case FigureKind::hum_voltage:
             case FigureKind::signal_to_noise:
                 of_silence(request, opened, scorer);
+                break;
+            case FigureKind::thd:
+                if (step.signal == sequences::Signal::sweep) {
+                    distortion_of_sweep(request, opened, scorer);
+                    break;
+                }
+                of_tone(request, opened, scorer);
                 break;
             default:
                 of_tone(request, opened, scorer);

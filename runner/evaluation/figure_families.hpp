@@ -24,7 +24,33 @@ void of_separation(const sequences::FigureRequest& request, const OpenRecords& r
 /// Noise and hum.
 void of_silence(const sequences::FigureRequest& request, const OpenRecords& records,
                 Scorer& scorer);
-/// Response and band edges from stepped tones: all records of the step make one curve a channel.
+/// Power at a distortion, overload, sensitivity, clipping: of a driven channel of one record.
+void of_power(const sequences::FigureRequest& request, const OpenRecords& records, Scorer& scorer);
+/// Both edges of the power bandwidth, from all records of the step.
+void over_power_bandwidth(const sequences::FigureRequest& request, const OpenRecords& records,
+                          Scorer& scorer);
+/// The gain at every level against that near 1 V.
+void over_levels(const sequences::FigureRequest& request, const OpenRecords& records,
+                 Scorer& scorer);
+/// Output impedance and damping factor: each record without a load against the one before with it.
+void over_loads(const sequences::FigureRequest& request, const OpenRecords& records,
+                Scorer& scorer);
+/// Balance at every volume mark against that at maximum.
+void over_volumes(const sequences::FigureRequest& request, const OpenRecords& records,
+                  Scorer& scorer);
+/// Boost and cut at the ends of the tone controls against flat.
+void over_tone_controls(const sequences::FigureRequest& request, const OpenRecords& records,
+                        Scorer& scorer);
+/// Distortion against frequency from a sweep.
+void distortion_of_sweep(const sequences::FigureRequest& request, const OpenRecords& records,
+                         Scorer& scorer);
+/// A channel's response from a sweep; nothing for a channel that was not driven.
+[[nodiscard]] std::optional<Figure> response_of_sweep(const OpenRecord& opened, int channel,
+                                                      Hertz reference, Conditions conditions,
+                                                      double flatness_u_k1_db);
+
+/// Response, band edges and equalisation error. From stepped tones all records of the step make one
+/// curve a channel; a sweep or a multitone gives it from one record.
 void over_frequencies(const sequences::FigureRequest& request, const OpenRecords& records,
                       Scorer& scorer);
 

@@ -39,7 +39,7 @@ void of_silence(const sequences::FigureRequest& request, const OpenRecords& reco
                 Scorer& scorer) {
     const EvaluationContext& context = scorer.context();
     for (const OpenRecord& opened : records) {
-        if (!opened.driven().silent) {
+        if (!opened.driven().silent()) {
             continue;
         }
         for (int channel = 1; channel <= 2; ++channel) {

@@ -56,7 +56,7 @@ Figure tone_figure(const sequences::FigureRequest& request, const RatedFigure* r
 void of_tone(const sequences::FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
     const EvaluationContext& context = scorer.context();
     for (const OpenRecord& opened : records) {
-        if (opened.driven().silent) {
+        if (opened.driven().silent()) {
             continue;
         }
         for (int channel = 1; channel <= 2; ++channel) {

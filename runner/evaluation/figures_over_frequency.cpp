@@ -1,3 +1,4 @@
+#include "analysis/phono_curve.hpp"
 #include "runner/evaluation/figure_families.hpp"
 
 #include <cmath>
@@ -27,6 +28,67 @@ void worst_point(Figure& figure, const RatedFigure& rated) {
     }
 }
 
+/// A channel's response with what it takes to score it.
+struct Response {
+    Figure figure;
+    const MeasuredRecord* questionable = nullptr;  ///< a record that resolves nothing, if any
+};
+
+Response stepped_response(const OpenRecords& records, int channel, Hertz reference,
+                          const Conditions& conditions, double flatness_u_k1_db) {
+    Response response;
+    std::vector<analysis::ResponsePoint> points;
+    for (const OpenRecord& opened : records) {
+        const auto& own = opened.of(channel);
+        if (own.drive <= 0.0 || !own.fit) {
+            continue;
+        }
+        if (!opened.measured->stored.sound || opened.measured->stored.unstable) {
+            response.questionable = opened.measured;
+        }
+        points.push_back({own.fit->fundamental.frequency,
+                          own.fit->fundamental.amplitude / (std::numbers::sqrt2 * own.drive), 0.0,
+                          own.fit->fundamental.sigma / own.fit->fundamental.amplitude});
+    }
+    response.figure = points.empty() ? unresolved(FigureKind::frequency_response, channel,
+                                                  conditions, "no output")
+                                     : analysis::frequency_response(points, reference, channel,
+                                                                    flatness_u_k1_db, conditions);
+    return response;
+}
+
+/// A sweep answers in one record; the last of several counts.
+Response response_of(const OpenRecords& records, int channel, Hertz reference,
+                     const Conditions& conditions, double flatness_u_k1_db) {
+    Response response;
+    bool whole = false;
+    for (const OpenRecord& opened : records) {
+        std::optional<Figure> figure;
+        if (opened.driven().signal == sequences::Signal::sweep) {
+            figure = response_of_sweep(opened, channel, reference, conditions, flatness_u_k1_db);
+        }
+        if (figure) {
+            whole = true;
+            response.figure = *std::move(figure);
+            response.questionable = opened.measured->stored.sound ? nullptr : opened.measured;
+        }
+    }
+    return whole ? response
+                 : stepped_response(records, channel, reference, conditions, flatness_u_k1_db);
+}
+
+analysis::PhonoCurve phono_curve(const RatedFigure* rated) {
+    const bool amended = rated != nullptr && rated->conditions.curve &&
+                         *rated->conditions.curve == name(analysis::PhonoCurve::iec_60098_amended);
+    return amended ? analysis::PhonoCurve::iec_60098_amended : analysis::PhonoCurve::iec_60098;
+}
+
+/// The band that a rating speaks of; without one the audio band.
+Band rated_band(const RatedFigure* rated) {
+    return rated != nullptr && rated->conditions.tone_range ? *rated->conditions.tone_range
+                                                            : Band{Hertz{20.0}, Hertz{20000.0}};
+}
+
 }  // namespace
 
 void over_frequencies(const sequences::FigureRequest& request, const OpenRecords& records,
@@ -34,50 +96,38 @@ void over_frequencies(const sequences::FigureRequest& request, const OpenRecords
     const EvaluationContext& context = scorer.context();
     const Hertz reference = request.reference_frequency.value_or(Hertz{1000.0});
     for (int channel = 1; channel <= 2; ++channel) {
-        std::vector<analysis::ResponsePoint> points;
-        const OpenRecord* any = nullptr;
-        const MeasuredRecord* worst_record = nullptr;
-        for (const OpenRecord& opened : records) {
-            const auto& own = opened.of(channel);
-            if (own.drive <= 0.0 || !own.fit) {
-                continue;
-            }
-            any = &opened;
-            if (!opened.measured->stored.sound || opened.measured->stored.unstable) {
-                worst_record = opened.measured;
-            }
-            points.push_back({own.fit->fundamental.frequency,
-                              own.fit->fundamental.amplitude / (std::numbers::sqrt2 * own.drive),
-                              0.0, own.fit->fundamental.sigma / own.fit->fundamental.amplitude});
-        }
-        Conditions conditions = with_request(any != nullptr    ? any->conditions
-                                             : records.empty() ? Conditions{}
-                                                               : records.front().conditions,
-                                             request);
+        Conditions conditions =
+            with_request(records.empty() ? Conditions{} : records.front().conditions, request);
         conditions.frequency.reset();
         conditions.reference_frequency = reference;
         const RatedFigure* rated = rating_for(request, conditions, context.sheet);
-        if (any == nullptr) {
-            scorer.add(unresolved(request.figure, channel, conditions, "no output"), conditions,
-                       rated, nullptr);
-            continue;
-        }
-        Figure figure = analysis::frequency_response(points, reference, channel,
-                                                     context.bench.flatness_u_k1_db, conditions);
-        if (request.figure != FigureKind::frequency_response) {
-            const Gain fall = request.fall                                 ? *request.fall
-                              : rated != nullptr && rated->conditions.fall ? *rated->conditions.fall
-                                                                           : Gain{-3.0};
-            figure = analysis::bandwidth(figure, request.figure == FigureKind::bandwidth_low, fall);
-            scorer.add(std::move(figure), conditions, rated, worst_record);
-            continue;
-        }
-        if (rated != nullptr && figure.curve) {
-            worst_point(figure, *rated);
-        }
+        Response response =
+            response_of(records, channel, reference, conditions, context.bench.flatness_u_k1_db);
+        Figure& figure = response.figure;
         Conditions nominal = conditions;
-        nominal.frequency = figure.conditions.frequency;
-        scorer.add(std::move(figure), nominal, rated, worst_record);
+        switch (request.figure) {
+            case FigureKind::bandwidth_low:
+            case FigureKind::bandwidth_high: {
+                const Gain fall = request.fall ? *request.fall
+                                  : rated != nullptr && rated->conditions.fall
+                                      ? *rated->conditions.fall
+                                      : Gain{-3.0};
+                figure =
+                    analysis::bandwidth(figure, request.figure == FigureKind::bandwidth_low, fall);
+                break;
+            }
+            case FigureKind::equalisation_error:
+                figure =
+                    analysis::equalisation_error(figure, phono_curve(rated), rated_band(rated));
+                break;
+            default:
+                if (rated != nullptr && figure.curve) {
+                    worst_point(figure, *rated);
+                }
+                nominal.frequency = figure.conditions.frequency;
+                break;
+        }
+        scorer.add(std::move(figure), nominal, rated, response.questionable);
     }
 }
 

@@ -22,7 +22,7 @@ bool worth_drawing(const ScoredFigure& scored) {
 }
 
 bool at_rated_output(const StoredRecord& stored) {
-    return !stored.driven.silent && stored.driven.target &&
+    return !stored.driven.silent() && stored.driven.target &&
            stored.driven.target->kind == LevelTarget::Kind::rated_fraction &&
            stored.driven.target->value == 1.0 && stored.driven.nominal > Hertz{900.0} &&
            stored.driven.nominal < Hertz{1100.0};

@@ -14,10 +14,10 @@ Conditions measured_conditions(const StepPath& path, const DrivenAs& driven,
                                const sequences::BenchFile& bench) {
     Conditions conditions;
     const bool at_speakers = path.output.starts_with("speaker");
-    if (const auto* load = load_of(bench, 1); load != nullptr && at_speakers) {
+    if (const auto* load = load_of(bench, 1); load != nullptr && at_speakers && !driven.open) {
         conditions.load = load->resistance;
     }
-    if (!driven.silent) {
+    if (!driven.silent()) {
         const bool left = driven.drive_left_volts > 0.0;
         const bool right = driven.drive_right_volts > 0.0;
         conditions.channels_driven = left && right ? Channels::both
@@ -32,8 +32,9 @@ Conditions measured_conditions(const StepPath& path, const DrivenAs& driven,
     conditions.input = path.input;
     conditions.output = path.output;
     conditions.path = path.path;
-    conditions.volume = path.volume;
-    conditions.tone_controls = path.tone_controls;
+    conditions.volume = driven.volume.empty() ? path.volume : driven.volume;
+    conditions.tone_controls =
+        driven.tone_controls.empty() ? path.tone_controls : driven.tone_controls;
     conditions.source_impedance = bench.source.impedance;
     if (driven.mains_voltage > 0.0) {
         conditions.mains_voltage = driven.mains_voltage;

@@ -23,7 +23,7 @@ OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
                 channel.bench.load.reset();
             }
         }
-        if (driven.silent || channel.drive <= 0.0) {
+        if (driven.signal != sequences::Signal::tone || channel.drive <= 0.0) {
             continue;
         }
         analysis::ToneFitSettings settings;

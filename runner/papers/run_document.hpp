@@ -6,6 +6,7 @@
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
 #include "analysis/verdict.hpp"
+#include "runner/papers/driven_as.hpp"
 #include "sequences/bench_file.hpp"
 
 #include <cstdint>
@@ -38,26 +39,12 @@ struct ScoredFigure {
     std::optional<analysis::Verdict> verdict;  ///< absent: not scored
 };
 
-/// How a record was driven: everything that turns its integers into figures again.
-struct DrivenAs {
-    bool silent = true;
-    Hertz nominal;                  ///< tone played, before any clock offset
-    double drive_left_volts = 0.0;  ///< open-circuit V rms of the source; 0 undriven
-    double drive_right_volts = 0.0;
-    std::optional<LevelTarget> target;
-    std::string range;
-    double mains_voltage = 0.0;  ///< V rms; 0 unknown
-    double ambient = 0.0;        ///< degrees Celsius; NaN unknown
-    double heat_sink = 0.0;      ///< degrees Celsius; NaN unknown
-    Seconds since_start;         ///< of the run, at the start of the record
-    Seconds dwell;
-};
-
 struct StoredRecord {
     std::string path;  ///< within the run folder: "records/004-1.flac"
     std::string sha256;
     bool sound = true;
-    bool unstable = false;  ///< the level moved by itself here and in the record before
+    bool unstable = false;    ///< the level moved by itself here and in the record before
+    bool superseded = false;  ///< a further record gives the figures in its place
     std::vector<CaptureFault> faults;
     DrivenAs driven;
     std::vector<VoltsPeak> full_scale;  ///< calibration, one a channel

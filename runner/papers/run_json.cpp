@@ -109,7 +109,8 @@ ScoredFigure get_scored(const JsonPlace& place) {
 
 Json driven_json(const DrivenAs& driven) {
     Json out;
-    out["silent"] = driven.silent;
+    out["silent"] = driven.silent();
+    out["signal"] = name(driven.signal);
     out["nominal_hz"] = driven.nominal.in<Hertz>();
     out["drive_left_v"] = driven.drive_left_volts;
     out["drive_right_v"] = driven.drive_right_volts;
@@ -123,12 +124,39 @@ Json driven_json(const DrivenAs& driven) {
     out["heat_sink_degc"] = driven.heat_sink;
     out["since_start_s"] = driven.since_start.in<Seconds>();
     out["dwell_s"] = driven.dwell.in<Seconds>();
+    for (const Hertz tone : driven.tones) {
+        out["tones_hz"].push_back(tone.in<Hertz>());
+    }
+    if (!driven.tones.empty()) {
+        out["tone_ratio"] = driven.tone_ratio;
+    }
+    if (driven.band) {
+        out["band_hz"] = {driven.band->low.in<Hertz>(), driven.band->high.in<Hertz>()};
+    }
+    if (driven.period > Seconds{0.0}) {
+        out["period_s"] = driven.period.in<Seconds>();
+    }
+    if (driven.open) {
+        out["load_open"] = true;
+    }
+    if (!driven.volume.empty()) {
+        out["volume"] = driven.volume;
+    }
+    if (!driven.tone_controls.empty()) {
+        out["tone_controls"] = driven.tone_controls;
+    }
+    if (driven.distortion_limit) {
+        out["distortion_limit"] = *driven.distortion_limit;
+        out["distortion_slope"] = driven.distortion_slope;
+    }
     return out;
 }
 
 DrivenAs get_driven(const JsonPlace& place) {
     DrivenAs driven;
-    driven.silent = place.at("silent").boolean();
+    const std::string signal = place.text_or("signal");
+    driven.signal = sequences::signal_named(signal).value_or(
+        place.at("silent").boolean() ? sequences::Signal::silence : sequences::Signal::tone);
     driven.nominal = Hertz{place.at("nominal_hz").number()};
     driven.drive_left_volts = place.at("drive_left_v").number();
     driven.drive_right_volts = place.at("drive_right_v").number();
@@ -141,6 +169,26 @@ DrivenAs get_driven(const JsonPlace& place) {
     driven.heat_sink = place.number_or("heat_sink_degc", nan);
     driven.since_start = Seconds{place.at("since_start_s").number()};
     driven.dwell = Seconds{place.at("dwell_s").number()};
+    if (const auto tones = place.find("tones_hz")) {
+        for (const JsonPlace& tone : tones->items()) {
+            driven.tones.emplace_back(tone.number());
+        }
+    }
+    driven.tone_ratio = place.number_or("tone_ratio", 1.0);
+    if (const auto band = place.find("band_hz")) {
+        const auto edges = band->items();
+        if (edges.size() == 2) {
+            driven.band = Band{Hertz{edges[0].number()}, Hertz{edges[1].number()}};
+        }
+    }
+    driven.period = Seconds{place.number_or("period_s", 0.0)};
+    driven.open = place.boolean_or("load_open", false);
+    driven.volume = place.text_or("volume");
+    driven.tone_controls = place.text_or("tone_controls");
+    if (const auto limit = place.find("distortion_limit")) {
+        driven.distortion_limit = limit->number();
+        driven.distortion_slope = place.number_or("distortion_slope", 0.0);
+    }
     return driven;
 }
 
@@ -150,7 +198,9 @@ Json record_json(const StoredRecord& record) {
     out["sha256"] = record.sha256;
     out["sound"] = record.sound;
     out["unstable"] = record.unstable;
-    out["unstable"] = record.unstable;
+    if (record.superseded) {
+        out["superseded"] = true;
+    }
     out["faults"] = faults_json(record.faults);
     out["rate_hz"] = record.rate.frequency().in<Hertz>();
     out["bits"] = record.bits;
@@ -168,7 +218,7 @@ StoredRecord get_record(const JsonPlace& place) {
     record.sha256 = place.text_or("sha256");
     record.sound = place.at("sound").boolean();
     record.unstable = place.boolean_or("unstable", false);
-    record.unstable = place.at("unstable").boolean();
+    record.superseded = place.boolean_or("superseded", false);
     record.faults = get_faults(place.at("faults"));
     record.rate = SampleRate{place.at("rate_hz").number()};
     record.bits = place.at("bits").whole();

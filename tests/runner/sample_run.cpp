@@ -89,7 +89,7 @@ StoredRecord record(const std::string& path, double hertz, double drive, double 
     StoredRecord stored;
     stored.path = path;
     stored.sha256 = std::string(64, 'a');
-    stored.driven.silent = drive == 0.0;
+    stored.driven.signal = drive == 0.0 ? sequences::Signal::silence : sequences::Signal::tone;
     stored.driven.nominal = Hertz{hertz};
     stored.driven.drive_left_volts = drive;
     stored.driven.drive_right_volts = drive;

@@ -1,0 +1,74 @@
+#include "runner/evaluation/driven_stimulus.hpp"
+
+#include "analysis/level.hpp"
+
+#include <numbers>
+
+namespace afterload::runner {
+namespace {
+
+using sequences::Signal;
+
+constexpr Radians sine_start{-std::numbers::pi / 2};
+/// A card needs that long from being told to play until it does, and to be heard.
+constexpr Seconds latency{0.5};
+constexpr Seconds rise_fade{0.01};
+
+std::array<VoltsPeak, 2> peaks(const DrivenAs& driven) {
+    return {peak_of_sine(VoltsRms{driven.drive_left_volts}),
+            peak_of_sine(VoltsRms{driven.drive_right_volts})};
+}
+
+/// Two tones whose amplitudes add up to `peak`.
+std::vector<Partial> two_tones(const DrivenAs& driven, VoltsPeak peak) {
+    const double lower = driven.tone_ratio / (1.0 + driven.tone_ratio);
+    return {{driven.tones[0], lower * peak, sine_start},
+            {driven.tones[1], (1.0 - lower) * peak, sine_start}};
+}
+
+}  // namespace
+
+analysis::SweepPlan sweep_plan(const DrivenAs& driven) {
+    return analysis::shipped_sweep_plan(driven.band->low, driven.band->high, driven.period);
+}
+
+DrivenStimulus driven_stimulus(const DrivenAs& driven) {
+    DrivenStimulus made;
+    const auto peak = peaks(driven);
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (peak[c] <= VoltsPeak{0.0}) {
+            continue;
+        }
+        switch (driven.signal) {
+            case Signal::silence:
+                break;
+            case Signal::tone:
+                made.stimulus.channels[c] = {{driven.nominal, peak[c], sine_start}};
+                break;
+            case Signal::two_tones:
+                made.stimulus.channels[c] = two_tones(driven, peak[c]);
+                break;
+            case Signal::rising_tone:
+                made.stimulus.bursts[c] = {{{driven.nominal, peak[c], sine_start},
+                                            Seconds{0.0},
+                                            driven.period,
+                                            rise_fade,
+                                            rise_of_tone}};
+                made.whole = driven.period + latency;
+                break;
+            case Signal::sweep: {
+                const Stimulus both = analysis::shipped_sweep(
+                    driven.band->low, driven.band->high, driven.period, peak[c], c == 0, c == 1);
+                made.stimulus.bursts[c] = both.bursts[c];
+                made.stimulus.sweeps[c] = both.sweeps[c];
+                made.whole = sweep_plan(driven).length + latency;
+                break;
+            }
+            case Signal::multitone:
+                break;
+        }
+    }
+    return made;
+}
+
+}  // namespace afterload::runner

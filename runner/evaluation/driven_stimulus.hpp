@@ -1,0 +1,28 @@
+/// What the source plays for a record, and what the analysis knows of it: both follow from how the
+/// record was driven alone, so that a replay years later knows the same.
+#pragma once
+
+#include "analysis/stimulus.hpp"
+#include "analysis/sweep.hpp"
+#include "runner/papers/driven_as.hpp"
+
+namespace afterload::runner {
+
+/// Everything but tones and silence lasts for a time of its own.
+struct DrivenStimulus {
+    Stimulus stimulus;
+    /// How long a record must be that holds all of it; zero where any part of it will do.
+    Seconds whole;
+};
+
+/// As described in `driven`: each channel as high at its peaks as a sine of its drive. A sweep, a
+/// rise and a multitone need their period, the two that cover a band their band.
+[[nodiscard]] DrivenStimulus driven_stimulus(const DrivenAs& driven);
+
+/// Where everything lies in the sweep that was played.
+[[nodiscard]] analysis::SweepPlan sweep_plan(const DrivenAs& driven);
+
+/// By how much a rising tone rises within its period.
+inline constexpr Gain rise_of_tone{6.0};
+
+}  // namespace afterload::runner

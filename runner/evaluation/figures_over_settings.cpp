@@ -1,0 +1,170 @@
+#include "analysis/control_range.hpp"
+#include "analysis/level_linearity.hpp"
+#include "analysis/output_impedance.hpp"
+#include "runner/evaluation/figure_families.hpp"
+
+#include <array>
+
+namespace afterload::runner {
+namespace {
+
+using sequences::FigureRequest;
+
+constexpr Ohms usual_load{8.0};
+/// How far the unit's gain, the source and the card's input drift between two records that follow
+/// each other, relative: 0.001 dB, what the simulated and usual cards hold over a minute (common
+/// practice).
+constexpr double short_drift = 1.2e-4;
+constexpr const char* drift_source = "drift between two records";
+/// Linearity of source and input over four decades of level: 0.01 dB (common practice; a bench's
+/// own finding would replace it).
+constexpr double linearity = 1.2e-3;
+constexpr const char* linearity_source = "linearity of source and input";
+
+analysis::ToneRecord tone_of(const OpenRecord& opened, int channel, const analysis::ToneFit& fit,
+                             const Conditions& conditions) {
+    const ChannelOfRecord& own = opened.of(channel);
+    return {own.waveform.view(), fit, channel, own.bench, conditions};
+}
+
+bool usable(const OpenRecord& opened, int channel) {
+    return opened.of(channel).drive > 0.0;
+}
+
+const MeasuredRecord* first_unsound(const OpenRecords& records) {
+    for (const OpenRecord& opened : records) {
+        if (!opened.measured->stored.sound) {
+            return opened.measured;
+        }
+    }
+    return nullptr;
+}
+
+}  // namespace
+
+void over_levels(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+    for (int channel = 1; channel <= 2; ++channel) {
+        std::vector<std::optional<analysis::ToneFit>> fits;
+        std::vector<const OpenRecord*> used;
+        for (const OpenRecord& opened : records) {
+            auto fit = usable(opened, channel) ? fit_or_buried(opened, channel) : std::nullopt;
+            if (fit) {
+                fits.push_back(std::move(fit));
+                used.push_back(&opened);
+            }
+        }
+        if (used.empty()) {
+            continue;
+        }
+        std::vector<analysis::DrivenTone> tones;
+        for (std::size_t i = 0; i < used.size(); ++i) {
+            tones.push_back({tone_of(*used[i], channel, *fits[i], used[i]->conditions),
+                             VoltsRms{used[i]->of(channel).drive}});
+        }
+        // The gain counts from the level nearest to 1 V.
+        const analysis::LinearitySettings settings{VoltsRms{1.0}, linearity, linearity_source};
+        Figure figure = analysis::level_linearity(tones, settings);
+        Conditions conditions = used.front()->conditions;
+        conditions.output_level.reset();
+        const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
+        scorer.add(std::move(figure), conditions, rated, first_unsound(records));
+    }
+}
+
+void over_loads(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+    for (int channel = 1; channel <= 2; ++channel) {
+        const OpenRecord* loaded = nullptr;
+        for (const OpenRecord& opened : records) {
+            if (!usable(opened, channel)) {
+                continue;
+            }
+            if (!opened.driven().open) {
+                loaded = &opened;
+                continue;
+            }
+            if (loaded == nullptr || !loaded->of(channel).fit || !opened.of(channel).fit) {
+                continue;
+            }
+            const auto heavy =
+                tone_of(*loaded, channel, *loaded->of(channel).fit, loaded->conditions);
+            Conditions without = opened.conditions;
+            without.load.reset();
+            const auto light = tone_of(opened, channel, *opened.of(channel).fit, without);
+            const analysis::LoadPair pair{heavy, light, short_drift, drift_source, Ohms{0.0}};
+            const Figure impedance = analysis::output_impedance(pair);
+            Conditions conditions = with_request(loaded->conditions, request);
+            const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
+            const Ohms nominal =
+                rated != nullptr && rated->conditions.load ? *rated->conditions.load : usual_load;
+            scorer.add(request.figure == FigureKind::damping_factor
+                           ? analysis::damping_factor(impedance, nominal)
+                           : impedance,
+                       loaded->conditions, rated, first_unsound(records));
+        }
+    }
+}
+
+void over_volumes(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+    std::optional<Figure> at_maximum;
+    std::vector<analysis::VolumeMark> marks;
+    const OpenRecord* any = nullptr;
+    for (const OpenRecord& opened : records) {
+        const auto left = fit_or_buried(opened, 1);
+        const auto right = fit_or_buried(opened, 2);
+        if (!left || !right || !usable(opened, 1) || !usable(opened, 2)) {
+            continue;
+        }
+        any = &opened;
+        Figure balance = analysis::channel_balance(tone_of(opened, 1, *left, opened.conditions),
+                                                   tone_of(opened, 2, *right, opened.conditions));
+        if (opened.driven().volume == "maximum") {
+            at_maximum = std::move(balance);
+        } else {
+            marks.push_back({opened.driven().volume, std::move(balance)});
+        }
+    }
+    if (any == nullptr) {
+        return;
+    }
+    const Conditions conditions = with_request(any->conditions, request);
+    const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
+    scorer.add(at_maximum ? analysis::volume_tracking(*at_maximum, marks)
+                          : unresolved(request.figure, 0, conditions,
+                                       "no record at maximum: add it to for_each: volumes"),
+               any->conditions, rated, first_unsound(records));
+}
+
+void over_tone_controls(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+    for (int channel = 1; channel <= 2; ++channel) {
+        for (const OpenRecord& opened : records) {
+            if (opened.driven().tone_controls == "flat" || !usable(opened, channel)) {
+                continue;
+            }
+            const OpenRecord* flat = nullptr;
+            for (const OpenRecord& other : records) {
+                if (other.driven().tone_controls == "flat" &&
+                    other.driven().nominal == opened.driven().nominal && usable(other, channel)) {
+                    flat = &other;
+                }
+            }
+            const Conditions conditions = with_request(opened.conditions, request);
+            const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
+            if (flat == nullptr || !flat->of(channel).fit || !opened.of(channel).fit) {
+                continue;
+            }
+            // Without a rating 10 dB either way: what nearly every control of the kind is made for.
+            const double usual = opened.driven().tone_controls.ends_with("minimum") ? -10.0 : 10.0;
+            const Gain wanted = request.boost.value_or(Gain{usual});
+            const analysis::DrivenTone at_end{
+                tone_of(opened, channel, *opened.of(channel).fit, conditions),
+                VoltsRms{opened.of(channel).drive}};
+            const analysis::DrivenTone at_flat{
+                tone_of(*flat, channel, *flat->of(channel).fit, flat->conditions),
+                VoltsRms{flat->of(channel).drive}};
+            scorer.add(analysis::tone_range_error(at_end, at_flat, wanted), opened.conditions,
+                       rated, opened.measured);
+        }
+    }
+}
+
+}  // namespace afterload::runner

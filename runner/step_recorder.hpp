@@ -1,0 +1,101 @@
+/// Records what a step asks for: every combination of its lists at its level, each fit to judge.
+#pragma once
+
+#include "runner/acquire.hpp"
+#include "runner/level_finder.hpp"
+#include "runner/run.hpp"
+
+#include <limits>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace afterload::runner {
+
+/// Slow readings that travel with every record.
+struct SlowConditions {
+    double mains_volts = 0.0;                                   ///< 0: unknown
+    double ambient = std::numeric_limits<double>::quiet_NaN();  ///< degrees Celsius; NaN: unknown
+    double heat_sink = std::numeric_limits<double>::quiet_NaN();
+};
+
+/// A step as it is carried out: where it stands and what it leaves.
+struct StepAtWork {
+    const sequences::Step& step;
+    StepPath path;
+    SlowConditions slow;
+    StepResult& result;
+    std::vector<MeasuredRecord>& records;
+};
+
+class StepRecorder {
+public:
+    StepRecorder(const RunPlan& plan, Driver& driver, Operator& person, Progress& progress,
+                 const RunFolder& folder, RunDocument& document, Seconds began)
+        : plan_{plan},
+          driver_{driver},
+          person_{person},
+          progress_{progress},
+          folder_{folder},
+          document_{document},
+          finder_{driver},
+          began_{began} {}
+
+    /// Records silence, or every combination of the step's lists. What a prompt sets is set once,
+    /// then loads, then channels, levels and frequencies, the last fastest.
+    [[nodiscard]] instruments::Task<RunResult<void>> record(StepAtWork work);
+
+    /// Makes record `index` once more, driven as it was, `length` long; the old one is superseded.
+    [[nodiscard]] instruments::Task<RunResult<void>> record_again(StepAtWork work,
+                                                                  std::size_t index,
+                                                                  Seconds length);
+
+private:
+    /// One combination of a step's repetition.
+    struct Combination {
+        Channels driven = Channels::both;
+        std::optional<sequences::StepLevel> level;
+        std::optional<Hertz> frequency;
+        bool open = false;
+        std::string volume;
+        std::string tone_controls;
+    };
+    [[nodiscard]] static std::vector<Combination> combinations(const sequences::Step& step);
+
+    instruments::Task<RunResult<void>> record_silence(StepAtWork& work);
+    instruments::Task<RunResult<void>> record_combinations(StepAtWork& work);
+    instruments::Task<RunResult<void>> set(StepAtWork& work, Combination combination);
+    instruments::Task<RunResult<void>> turn(StepAtWork& work, std::string title,
+                                            std::string control, std::string position);
+    instruments::Task<RunResult<LevelReached>> find_level(StepAtWork& work,
+                                                          Combination combination);
+    instruments::Task<RunResult<LevelReached>> exact_drive(LevelRequest request, LevelTarget target,
+                                                           LevelReached found);
+    instruments::Task<RunResult<void>> take_driven(StepAtWork& work, Combination combination,
+                                                   LevelReached level);
+    instruments::Task<RunResult<void>> take(StepAtWork& work, AcquireRequest request);
+
+    [[nodiscard]] DrivenAs driven_as(const StepAtWork& work, const Combination& combination,
+                                     const LevelReached& level) const;
+    [[nodiscard]] AcquireRequest request_for(const DrivenAs& driven, Seconds length,
+                                             const LevelReached& level) const;
+    [[nodiscard]] RunResult<double> output_of(const LevelTarget& target, Ohms load,
+                                              Channels driven) const;
+    [[nodiscard]] double drive_volts(const LevelTarget& target) const;
+    [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
+                                     Channels driven) const;
+    [[nodiscard]] std::optional<Hertz> mains_frequency() const;
+
+    const RunPlan& plan_;
+    Driver& driver_;
+    Operator& person_;
+    Progress& progress_;
+    const RunFolder& folder_;
+    RunDocument& document_;
+    LevelFinder finder_;
+    Seconds began_;
+    int set_by_hand_ = 0;
+};
+
+}  // namespace afterload::runner
