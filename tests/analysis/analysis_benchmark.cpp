@@ -1,8 +1,10 @@
 #include "analysis/harmonic.hpp"
 #include "analysis/noise.hpp"
 #include "analysis/soundness.hpp"
+#include "analysis/swept_response.hpp"
 #include "analysis/tone.hpp"
 #include "analysis/transform.hpp"
+#include "tests/analysis/swept_capture.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <benchmark/benchmark.h>
@@ -64,6 +66,19 @@ void soundness(benchmark::State& state) {
     }
 }
 
+/// One channel of the sweep that ships: 2 s at 48 kHz, with two harmonics.
+void sweep(benchmark::State& state) {
+    test::SweptCapture capture;
+    capture.ppm = 50.0;
+    std::vector<double> record = capture.recorded();
+    capture.bend(record, 0.01, 0.01);
+    test::SweptCapture::add_noise(record, 1e-5, 1);
+    const Waveform played = capture.played();
+    for ([[maybe_unused]] auto _ : state) {
+        benchmark::DoNotOptimize(swept_response({record, capture.rate}, played, capture.plan));
+    }
+}
+
 BENCHMARK(transform)->Arg(4800)->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
 BENCHMARK(fit)
     ->ArgNames({"samples", "mains"})
@@ -75,6 +90,7 @@ BENCHMARK(band_power_of_residual)
     ->Arg(192000)
     ->Unit(benchmark::kMicrosecond);
 BENCHMARK(soundness)->Arg(9600)->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
+BENCHMARK(sweep)->Unit(benchmark::kMillisecond);
 
 }  // namespace
 }  // namespace afterload::analysis

@@ -90,7 +90,7 @@ TEST(Stimulus, AddingLeavesWhatIsThere) {
     std::vector<double> samples(10, 2.0);
     add_samples({&partial, 1}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
     EXPECT_DOUBLE_EQ(samples[0], 2.5);
-    add_samples({}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    add_samples(std::span<const Partial>{}, SampleRate{48000.0}, 0.0, Frames{0}, samples);
     EXPECT_DOUBLE_EQ(samples[0], 2.5);
 }
 
@@ -116,6 +116,95 @@ TEST(Stimulus, NothingAboveTheRoundingStandsBesideATone) {
         square += error * error;
     }
     EXPECT_LT(std::sqrt(square / 48000.0), 1e-14);  // -280 dB
+}
+
+Stimulus one_of_each() {
+    Stimulus stimulus;
+    stimulus.channels[0] = {{Hertz{211.0}, VoltsPeak{0.1}, Radians{0.4}}};
+    stimulus.bursts[0] = {{{Hertz{997.0}, VoltsPeak{0.5}, Radians{0.2}},
+                           Seconds{0.01},
+                           Seconds{0.05},
+                           Seconds{0.02}}};
+    stimulus.sweeps[0] = {{Hertz{50.0}, Hertz{5000.0}, Seconds{0.02}, VoltsPeak{0.25},
+                           Seconds{0.02}, Seconds{0.01}, Seconds{0.002}}};
+    return stimulus;
+}
+
+TEST(Stimulus, ABurstIsItsPartialUnderARaisedCosine) {
+    const Stimulus stimulus = one_of_each();
+    std::vector<double> samples(4800, 0.0);
+    add_samples(stimulus.bursts[0], SampleRate{48000.0}, 0.0, Frames{0}, samples);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const double t = static_cast<double>(n) / 48000.0 - 0.01;
+        double envelope = 0.0;
+        if (t >= 0.0 && t < 0.05) {
+            const double edge = std::min({t, 0.05 - t, 0.02});
+            envelope = 0.5 - 0.5 * std::cos(std::numbers::pi * edge / 0.02);
+        }
+        const double angle = 2.0 * std::numbers::pi * 997.0 * (t + 0.01) + 0.2;
+        ASSERT_NEAR(samples[n], 0.5 * envelope * std::cos(angle), 1e-13) << n;
+    }
+}
+
+TEST(Stimulus, ASweepIsTheFormulaOfNovakUnderItsFades) {
+    // x(t) = sin(2π f1 L e^{t/L}), Novak, Lotton, Simon, JAES 63(10), 2015; in long double here.
+    const Stimulus stimulus = one_of_each();
+    const Sweep& sweep = stimulus.sweeps[0].front();
+    EXPECT_NEAR(sweep.length().in<Seconds>(), 0.02 * std::log(100.0), 1e-15);
+    std::vector<double> samples(9600, 0.0);
+    add_samples(stimulus.sweeps[0], SampleRate{48000.0}, 100.0, Frames{0}, samples);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        const long double t = static_cast<long double>(n) / 48004.8L - 0.02L;
+        const long double left = 0.02L * std::log(100.0L) - t;
+        double expected = 0.0;
+        if (t >= 0.0L && left > 0.0L) {
+            const long double turns = 50.0L * 0.02L * std::exp(t / 0.02L);
+            const auto fade = [](long double time, long double length) {
+                return time >= length ? 1.0L
+                                      : 0.5L - 0.5L * std::cos(std::numbers::pi_v<long double> *
+                                                               time / length);
+            };
+            expected = static_cast<double>(
+                0.25L * fade(t, 0.01L) * fade(left, 0.002L) *
+                std::sin(2.0L * std::numbers::pi_v<long double> * (turns - std::floor(turns))));
+        }
+        ASSERT_NEAR(samples[n], expected, 1e-12) << n;
+    }
+}
+
+TEST(Stimulus, BurstsAndSweepsDoNotDependOnHowARecordIsCut) {
+    const Stimulus stimulus = one_of_each();
+    const SampleRate rate{96000.0};
+    std::vector<double> whole(12000, 0.0);
+    add_samples(stimulus, 0, rate, -37.0, Frames{-500}, whole);
+    std::mt19937 draw{8};
+    std::vector<double> pieces(whole.size(), 0.0);
+    std::size_t at = 0;
+    while (at < pieces.size()) {
+        const std::size_t length = std::min<std::size_t>(1 + draw() % 300, pieces.size() - at);
+        add_samples(stimulus, 0, rate, -37.0, Frames{static_cast<std::int64_t>(at) - 500},
+                    std::span{pieces}.subspan(at, length));
+        at += length;
+    }
+    EXPECT_EQ(whole, pieces);
+}
+
+TEST(Stimulus, EndsWithItsLastSoundAndNeverWhileATonePlays) {
+    Stimulus stimulus = one_of_each();
+    EXPECT_FALSE(stimulus.ends().has_value());
+    stimulus.channels[0].clear();
+    EXPECT_FALSE(stimulus.silent());
+    EXPECT_NEAR(stimulus.ends()->in<Seconds>(), 0.02 + 0.02 * std::log(100.0), 1e-12);
+    EXPECT_EQ(silence().ends(), Seconds{0.0});
+}
+
+TEST(Stimulus, ItsLargestPeakCountsWhatSoundsTogether) {
+    Stimulus stimulus = one_of_each();
+    // The sweep begins within the burst, over the tone.
+    EXPECT_DOUBLE_EQ(largest_peak(stimulus, 0).in<VoltsPeak>(), 0.1 + 0.5 + 0.25);
+    EXPECT_EQ(largest_peak(stimulus, 1), VoltsPeak{0.0});
+    stimulus.sweeps[0].front().start = Seconds{0.07};  // after the burst
+    EXPECT_DOUBLE_EQ(largest_peak(stimulus, 0).in<VoltsPeak>(), 0.1 + 0.5);
 }
 
 }  // namespace

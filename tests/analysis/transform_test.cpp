@@ -93,5 +93,32 @@ TEST(Transform, RefusesALengthThatWouldTakeSeconds) {
     EXPECT_THROW((void)RealTransform{12}.forward(x), std::invalid_argument);
 }
 
+TEST(Transform, BackAgainIsWhereItBegan) {
+    for (const std::size_t length : {2U, 4U, 6U, 90U, 4096U, 48000U}) {
+        const std::vector<double> x = noise(length);
+        const RealTransform transform{length};
+        const std::vector<double> back = transform.inverse(transform.forward(x));
+        for (std::size_t n = 0; n < length; ++n) {
+            ASSERT_NEAR(back[n], x[n], 1e-13) << "length " << length << " sample " << n;
+        }
+    }
+}
+
+TEST(Transform, TheNextGoodLengthIsGoodAndNotShorter) {
+    EXPECT_EQ(good_length_at_least(0), 2U);
+    EXPECT_EQ(good_length_at_least(11), 12U);
+    EXPECT_EQ(good_length_at_least(12), 12U);
+    for (std::size_t length = 1; length < 3000; ++length) {
+        const std::size_t found = good_length_at_least(length);
+        EXPECT_TRUE(good_length(found)) << length;
+        EXPECT_GE(found, length);
+        std::size_t nearest = length;
+        while (!good_length(nearest)) {
+            ++nearest;
+        }
+        EXPECT_EQ(found, nearest);
+    }
+}
+
 }  // namespace
 }  // namespace afterload::analysis

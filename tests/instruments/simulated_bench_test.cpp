@@ -5,7 +5,9 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <cstdlib>
 #include <limits>
 #include <stdexcept>
 #include <string>
@@ -153,6 +155,51 @@ TEST(SimulatedBench, RefusesWhatItCannotDo) {
                                                  {"speakers", "C"}}) {
         EXPECT_FALSE(finish(bench->hands()->set(control, position))) << control << ' ' << position;
     }
+}
+
+Stimulus swept(double low, double high, double peak) {
+    Stimulus stimulus;
+    const Sweep sweep{Hertz{low},   Hertz{high},   Seconds{0.05}, VoltsPeak{peak},
+                      Seconds{0.1}, Seconds{0.01}, Seconds{0.005}};
+    const Burst pilot{
+        {Hertz{997.0}, VoltsPeak{peak}, Radians{0.0}}, Seconds{0.0}, Seconds{0.08}, Seconds{0.01}};
+    stimulus.bursts = {{{pilot}, {pilot}}};
+    stimulus.sweeps = {{{sweep}, {sweep}}};
+    return stimulus;
+}
+
+TEST(SimulatedBench, ASweepIsHeardInItsTimeAndThenThereIsSilence) {
+    const auto bench = open_simulated_bench(clean_rig());
+    (void)finish(bench->load().connect());
+    ASSERT_TRUE(finish(bench->source().play(swept(50.0, 5000.0, 0.05))));
+    const Captured record = captured(*bench, 0.6);
+    const auto loudest = [&](double from, double to) {
+        std::int32_t peak = 0;
+        for (auto n = static_cast<std::size_t>(from * 48000.0); n < to * 48000.0; ++n) {
+            peak = std::max(peak, std::abs(record.record.channels[0][n]));
+        }
+        return static_cast<double>(peak);
+    };
+    // The sweep lasts 0.05 · ln 100 = 0.23 s from 0.1 s on; latencies are milliseconds.
+    EXPECT_GT(loudest(0.02, 0.07), 1000.0 * loudest(0.5, 0.6));
+    EXPECT_NEAR(loudest(0.12, 0.3) / loudest(0.02, 0.07), 1.0, 0.05);
+    EXPECT_LT(loudest(0.088, 0.098), 0.05 * loudest(0.02, 0.07));
+}
+
+TEST(SimulatedBench, RefusesASweepThatIsTooLoudOrTooHigh) {
+    const auto bench = open_simulated_bench(clean_rig());
+    const double full_scale = bench->source().full_scale().in<VoltsPeak>();
+    const auto taken = [&](const Stimulus& stimulus) {
+        return finish(bench->source().play(stimulus)).has_value();
+    };
+    // Pilot and sweep do not sound together: each may reach full scale.
+    EXPECT_TRUE(taken(swept(50.0, 5000.0, full_scale)));
+    EXPECT_FALSE(taken(swept(50.0, 5000.0, 1.001 * full_scale)));
+    EXPECT_FALSE(taken(swept(50.0, 24001.0, 0.1)));
+    EXPECT_FALSE(taken(swept(5000.0, 50.0, 0.1)));
+    Stimulus beside_a_tone = swept(50.0, 5000.0, 0.6 * full_scale);
+    beside_a_tone.channels[1] = {{Hertz{997.0}, VoltsPeak{0.6 * full_scale}, Radians{0.0}}};
+    EXPECT_FALSE(taken(beside_a_tone));
 }
 
 TEST(SimulatedBench, HandsKnowTheirControls) {

@@ -68,6 +68,15 @@ TEST(Options, WhatIsNotFiniteOrNotPositiveIsRefused) {
     EXPECT_EQ(refused({"analyze", "a.wav", "--mains", "400Hz"}).exit_status, exit_usage);
 }
 
+TEST(Options, ASweepNamesTheFileThatWasPlayed) {
+    const Options options = read({"analyze", "a.wav", "--signal", "sweep:played.wav"});
+    const auto& analyze = std::get<AnalyzeOptions>(options.command);
+    EXPECT_EQ(analyze.settings.signal, CaptureSettings::Signal::sweep);
+    EXPECT_EQ(analyze.settings.stimulus, "played.wav");
+    EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "sweep:"}).text,
+                HasSubstr("sweep:STIMULUS.wav"));
+}
+
 TEST(Options, ASignalThatIsNotMeasuredYetSaysSo) {
     EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "two-tone"}).text,
                 HasSubstr("not measured by this version"));
