@@ -175,7 +175,8 @@ TEST(SimulatedBench, ASweepIsHeardInItsTimeAndThenThereIsSilence) {
     const Captured record = captured(*bench, 0.6);
     const auto loudest = [&](double from, double to) {
         std::int32_t peak = 0;
-        for (auto n = static_cast<std::size_t>(from * 48000.0); n < to * 48000.0; ++n) {
+        const auto end = static_cast<std::size_t>(to * 48000.0);
+        for (auto n = static_cast<std::size_t>(from * 48000.0); n < end; ++n) {
             peak = std::max(peak, std::abs(record.record.channels[0][n]));
         }
         return static_cast<double>(peak);
