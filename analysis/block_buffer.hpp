@@ -16,10 +16,10 @@ public:
             samples_[c].insert(samples_[c].end(), block[c].begin(), block[c].end());
         }
     }
-    /// Forgets what lies before sample `first`, once that is more than half of all: moving the rest
-    /// then costs little.
+    /// Forgets what lies before sample `first`, once that is more than three quarters of all:
+    /// moving the rest then costs little.
     void keep_from(std::int64_t first) {
-        if (2 * (first - begin_) <= end() - begin_) {
+        if (4 * (first - begin_) <= 3 * (end() - begin_)) {
             return;
         }
         for (auto& channel : samples_) {

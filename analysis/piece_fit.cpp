@@ -12,6 +12,7 @@ namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr std::size_t most_columns = Piece::most_lines + 1;
+constexpr std::size_t group_columns = 3;
 
 struct Sums {
     std::array<double, most_columns> even{};
@@ -25,19 +26,22 @@ inline double both(Pair pair) {
     return pair[0] + pair[1];
 }
 
-// A cosine sees only the even part of a piece and a sine only the odd one: half the products.
-template <std::size_t columns>
-Sums sums(const double* x, std::size_t half, const double* table, double end) {
-    std::array<Pair, columns> even{};
-    std::array<Pair, columns> odd{};
+// The even and the odd part of a stretch of a piece, about its middle.
+struct Halves {
+    static constexpr std::size_t most = 256;
+    std::array<double, most> even;
+    std::array<double, most> odd;
+};
+
+// Folds `count` samples either side of the middle, from the i-th on, and adds up what needs no
+// table.
+void fold(const double* right, const double* left, std::size_t count, double end, Halves& halves,
+          Sums& result) {
     Pair all{};
     Pair squares{};
-    const double end_squared = end * end;
-    const Pair limit{end_squared, end_squared};
+    const Pair limit{end * end, end * end};
     auto past = limit < limit;
-    const double* right = x + half;
-    const double* left = x + half - 2;
-    for (std::size_t i = 0; i < half; i += 2) {
+    for (std::size_t i = 0; i < count; i += 2) {
         const Pair p = load(right + i);
         const Pair backward = load(left - i);
         const Pair q{backward[1], backward[0]};
@@ -46,40 +50,68 @@ Sums sums(const double* x, std::size_t half, const double* table, double end) {
         squares += p_squared + q_squared;
         past |= (p_squared >= limit) | (q_squared >= limit);
         const Pair e = p + q;
-        const Pair o = p - q;
         all += e;
+        store(halves.even.data() + i, e);
+        store(halves.odd.data() + i, p - q);
+    }
+    result.all += both(all);
+    result.squares += both(squares);
+    result.at_end = result.at_end || past[0] != 0 || past[1] != 0;
+}
+
+// A cosine sees only the even part of a piece and a sine only the odd one: half the products. Three
+// columns at a time are as many as stay in registers.
+template <std::size_t columns>
+void project(const Halves& halves, std::size_t count, const double* table, double* even_sums,
+             double* odd_sums) {
+    std::array<Pair, columns> even{};
+    std::array<Pair, columns> odd{};
+    for (std::size_t i = 0; i < count; i += 2) {
+        const Pair e = load(halves.even.data() + i);
+        const Pair o = load(halves.odd.data() + i);
         for (std::size_t c = 0; c < columns; ++c) {
             even[c] += e * load(table + 4 * c);
             odd[c] += o * load(table + 4 * c + 2);
         }
         table += 4 * columns;
     }
-    Sums result;
     for (std::size_t c = 0; c < columns; ++c) {
-        result.even[c] = both(even[c]);
-        result.odd[c] = both(odd[c]);
+        even_sums[c] += both(even[c]);
+        odd_sums[c] += both(odd[c]);
     }
-    result.all = both(all);
-    result.squares = both(squares);
-    result.at_end = past[0] != 0 || past[1] != 0;
-    return result;
 }
 
 Sums sums(std::size_t columns, const double* x, std::size_t half, const double* table, double end) {
-    switch (columns) {
-        case 1:
-            return sums<1>(x, half, table, end);
-        case 2:
-            return sums<2>(x, half, table, end);
-        case 3:
-            return sums<3>(x, half, table, end);
-        case 4:
-            return sums<4>(x, half, table, end);
-        case 5:
-            return sums<5>(x, half, table, end);
-        default:
-            return sums<6>(x, half, table, end);
+    Sums result;
+    Halves halves;
+    for (std::size_t first = 0; first < half; first += Halves::most) {
+        const std::size_t count = std::min(Halves::most, half - first);
+        fold(x + half + first, x + half - 2 - first, count, end, halves, result);
+        for (std::size_t c = 0; c < columns; c += group_columns) {
+            const std::size_t width = std::min(group_columns, columns - c);
+            const double* const part = table + 2 * (c * half + first * width);
+            double* const even = result.even.data() + c;
+            double* const odd = result.odd.data() + c;
+            switch (width) {
+                case 1:
+                    project<1>(halves, count, part, even, odd);
+                    break;
+                case 2:
+                    project<2>(halves, count, part, even, odd);
+                    break;
+                default:
+                    project<3>(halves, count, part, even, odd);
+            }
+        }
     }
+    return result;
+}
+
+// Where column c of pair i stands in the table: groups of columns one behind the other.
+std::size_t place(std::size_t i, std::size_t c, std::size_t columns, std::size_t half) {
+    const std::size_t first = c / group_columns * group_columns;
+    const std::size_t width = std::min(group_columns, columns - first);
+    return 2 * first * half + i / 2 * 4 * width + 4 * (c - first) + i % 2;
 }
 
 // Inverse of a symmetric matrix, column by column; empty when two columns cannot be told apart.
@@ -107,7 +139,7 @@ std::vector<double> inverse(const std::vector<double>& matrix, std::size_t size)
 }  // namespace
 
 std::size_t PieceFit::length_for(double omega, double rate_hz) {
-    const double cycles = std::max(1.0, std::round(0.0025 * rate_hz * omega / two_pi));
+    const double cycles = std::max(2.0, std::round(0.0025 * rate_hz * omega / two_pi));
     const auto quarter = static_cast<std::size_t>(std::lround(cycles * two_pi / omega / 4.0));
     return 4 * std::max<std::size_t>(quarter, 8);
 }
@@ -117,8 +149,7 @@ PieceFit::PieceFit(double omega, double rate_hz)
     while (lines_ < Piece::most_lines && (lines_ + 1) * omega_ < 0.9 * std::numbers::pi) {
         ++lines_;
     }
-    const double cycles = static_cast<double>(length()) * omega_ / two_pi;
-    tabulate(cycles > 1.5);
+    tabulate(true);
     while (!invert() && lines_ > 1) {
         --lines_;
         tabulate(false);
@@ -131,12 +162,12 @@ void PieceFit::tabulate(bool curved) {
     const double scale = 1.0 / static_cast<double>(half_);
     for (std::size_t i = 0; i < half_; ++i) {
         const double t = static_cast<double>(i) + 0.5;
-        double* const entry = table_.data() + (i / 2) * 4 * columns_ + i % 2;
         for (std::size_t c = 0; c < columns_; ++c) {
+            double* const entry = table_.data() + place(i, c, columns_, half_);
             const double angle = static_cast<double>(c + 1) * omega_ * t;
             const bool line = c < static_cast<std::size_t>(lines_);
-            entry[4 * c] = line ? std::cos(angle) : t * scale * t * scale;
-            entry[4 * c + 2] = line ? std::sin(angle) : t * scale;
+            entry[0] = line ? std::cos(angle) : t * scale * t * scale;
+            entry[2] = line ? std::sin(angle) : t * scale;
         }
     }
 }
@@ -146,8 +177,8 @@ bool PieceFit::invert() {
     std::vector<double> even(evens * evens, 0.0);
     std::vector<double> odd(columns_ * columns_, 0.0);
     for (std::size_t i = 0; i < half_; ++i) {
-        const double* const entry = table_.data() + (i / 2) * 4 * columns_ + i % 2;
-        const auto even_column = [&](std::size_t c) { return c == 0 ? 1.0 : entry[4 * (c - 1)]; };
+        const auto entry = [&](std::size_t c) { return &table_[place(i, c, columns_, half_)]; };
+        const auto even_column = [&](std::size_t c) { return c == 0 ? 1.0 : *entry(c - 1); };
         for (std::size_t a = 0; a < evens; ++a) {
             for (std::size_t b = 0; b < evens; ++b) {
                 even[a * evens + b] += 2.0 * even_column(a) * even_column(b);
@@ -155,7 +186,7 @@ bool PieceFit::invert() {
         }
         for (std::size_t a = 0; a < columns_; ++a) {
             for (std::size_t b = 0; b < columns_; ++b) {
-                odd[a * columns_ + b] += 2.0 * entry[4 * a + 2] * entry[4 * b + 2];
+                odd[a * columns_ + b] += 2.0 * entry(a)[2] * entry(b)[2];
             }
         }
     }

@@ -1,8 +1,8 @@
 /// The tone in one short piece of a record, with its harmonics: what a watch computes all the time.
 ///
-/// A piece is a few whole cycles, near 2.5 ms. Lines and mean (and, from two cycles on, a straight
-/// line and a parabola, which is what hum looks like for so short a time) are fitted together by
-/// least squares. The tables are made once, so that a piece costs two products a sample and line.
+/// A piece is at least two whole cycles, near 2.5 ms. Lines, mean, a straight line and a parabola
+/// (which is what hum looks like for so short a time) are fitted together by least squares. The
+/// tables are made once, so that a piece costs two products a sample and line.
 #pragma once
 
 #include <array>
@@ -25,7 +25,7 @@ struct Piece {
 class PieceFit {
 public:
     /// Samples of a piece for a tone of `omega` radians a sample: whole cycles near 2.5 ms, at
-    /// least one, a multiple of four.
+    /// least two, a multiple of four.
     [[nodiscard]] static std::size_t length_for(double omega, double rate_hz);
 
     /// `omega` in (0, π). Harmonics up to the fifth below 0.9 π are fitted.
@@ -48,7 +48,8 @@ private:
     std::size_t half_;
     int lines_ = 1;
     std::size_t columns_ = 1;  // even ones beside the mean, as many odd ones
-    // For each pair of samples about the middle: even and odd columns in turn, two steps abreast.
+    // Groups of three columns one behind the other. In a group, for each pair of samples about the
+    // middle: even and odd columns in turn, two steps abreast.
     std::vector<double> table_;
     std::vector<double> even_inverse_;  // (columns + 1)², the mean first
     std::vector<double> odd_inverse_;   // columns²

@@ -9,6 +9,7 @@ namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr std::size_t windows_to_learn = 10;
+constexpr double longest_short_piece_s = 0.0035;
 
 double median_of(std::vector<double> values) {
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -25,7 +26,7 @@ std::complex<double> product(std::complex<double> a, std::complex<double> b) {
 MainsLines::MainsLines(double mains_hz, double tone_hz, int harmonics, double piece_s) {
     for (int order = 1; order <= most && mains_hz > 0.0; ++order) {
         const double hertz = order * mains_hz;
-        bool apart = hertz * piece_s < 0.4;
+        bool apart = hertz * piece_s < 0.45;
         for (int k = 1; k <= harmonics; ++k) {
             // In windows of 0.1 s a line is 10 Hz wide.
             apart = apart && std::abs(hertz - k * tone_hz) > 12.0;
@@ -91,13 +92,25 @@ void QualityWatch::add(const Piece& piece, double start_s, bool clean, const Mai
     }
 }
 
+// In short pieces hum is a parabola and leaves nothing; in longer ones it leaves something that
+// comes and goes with its phase: there the most of a few seconds is what should be.
+void QualityWatch::learn_noise(double residual) {
+    first_residuals_.push_back(residual);
+    const bool short_pieces = piece_s_ < longest_short_piece_s;
+    const double wanted_s = short_pieces ? 1.0 : 5.0;
+    if (static_cast<double>(first_residuals_.size()) * piece_s_ < wanted_s ||
+        first_residuals_.size() < 16) {
+        return;
+    }
+    base_residual_ = short_pieces
+                         ? median_of(std::move(first_residuals_))
+                         : *std::max_element(first_residuals_.begin(), first_residuals_.end());
+    first_residuals_ = {};
+}
+
 void QualityWatch::add_noise(const Piece& piece, double start_s, std::vector<WatchEvent>& events) {
     if (!base_residual_) {
-        first_residuals_.push_back(piece.residual);
-        if (static_cast<double>(first_residuals_.size()) * piece_s_ >= 1.0 &&
-            first_residuals_.size() >= 16) {
-            base_residual_ = median_of(std::move(first_residuals_));
-        }
+        learn_noise(piece.residual);
         return;
     }
     const double floor = least_of_tone * reference_ * least_of_tone * reference_ / 2.0;

@@ -86,6 +86,7 @@ private:
         std::array<std::complex<double>, MainsLines::most> rotations{};
         std::array<std::complex<double>, Piece::most_lines> harmonic{};
     };
+    void learn_noise(double residual);
     void add_noise(const Piece& piece, double start_s, std::vector<WatchEvent>& events);
     void learn(double hum, double distortion, double mean);
     void watch_offset(const WatchedWindow& place, double mean, std::vector<WatchEvent>& events);

@@ -15,6 +15,7 @@ constexpr double leak_ratio = 0.1;    // a channel below this of the loudest is 
 constexpr double gone_ratio = 0.05;   // of the level before: hardly a tone any more
 constexpr double back_ratio = 0.08;   // and it is again
 constexpr double least_step = 0.017;  // half of what is an event: what is looked at more closely
+constexpr double least_jump = 0.012;  // radians: less is not looked at more closely
 constexpr double least_turn = 0.05;   // radians, of a phase that jumps by no whole samples
 constexpr double least_brief_s = 0.0045;  // a dropout of 5 ms, its edges blurred by noise
 constexpr double most_waited_s = 10.0;
@@ -193,9 +194,11 @@ bool ToneWatch::suspicious(const Channel& channel, const ToneTrack::Deviation& s
     if (channel.gone) {
         return seen.level > back_ratio - 1.0;
     }
-    const double least_turn = std::max(0.3 * fit_.omega(), 6.0 * channel.track.phase_sigma());
+    // Samples as many as a period holds, nearly, turn the tone by little.
+    const double least =
+        std::max(std::min(0.3 * fit_.omega(), least_jump), 6.0 * channel.track.phase_sigma());
     return std::abs(seen.level) > std::max(least_step, 6.0 * channel.track.level_sigma()) ||
-           std::abs(seen.turn) > least_turn;
+           std::abs(seen.turn) > least;
 }
 
 bool ToneWatch::steady(const Channel& channel) const {
@@ -314,12 +317,13 @@ bool ToneWatch::settle_slip(BlockBuffer& buffer, std::int64_t from) {
     const Channel& channel = channels_[loudest];
     const double omega = omega_of(channel);
     const double angle = std::arg(turn);
-    if (std::abs(angle) < std::max(0.4 * omega, 4.0 * sigma)) {
+    if (std::abs(angle) < std::max(std::min(0.4 * omega, least_jump), 4.0 * sigma)) {
         return false;
     }
     for (const Channel& other : channels_) {
         const double apart = std::arg(other.after * std::conj(turn));
-        if (other.driven && std::abs(apart) > std::max(0.1 * omega, 6.0 * sigma)) {
+        if (other.driven &&
+            std::abs(apart) > std::max(std::min(0.1 * omega, least_jump), 6.0 * sigma)) {
             return false;
         }
     }
@@ -397,7 +401,8 @@ void ToneWatch::settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t
         return;
     }
     const double turned = std::arg(channel.after);
-    if (std::abs(turned) > std::max(0.4 * omega, 6.0 * channel.track.phase_sigma()) ||
+    if (std::abs(turned) >
+            std::max(std::min(0.4 * omega, least_jump), 6.0 * channel.track.phase_sigma()) ||
         std::abs(ratio - 1.0) > 0.3 * least_step) {
         const auto edge =
             static_cast<std::int64_t>(border(record, omega, tone, tone * channel.after));

@@ -48,7 +48,7 @@ struct WatchSummary {
 /// The watch. Every sample is looked at; blocks may have any length.
 ///
 /// The tone is found in the first half second that holds one. From then on it is fitted in pieces
-/// of a few whole cycles (near 2.5 ms, at least one cycle) and followed in level and phase:
+/// of a few whole cycles (near 2.5 ms, at least two cycles) and followed in level and phase:
 ///
 /// level, dropout  a step of 0.3 dB or more, to the sample; for tones from 200 Hz on down to 5 ms,
 ///                 one period below. A level that moves slowly is no event.
@@ -56,6 +56,10 @@ struct WatchSummary {
 ///                 count is known modulo the tone's period: the smallest that fits is told.
 /// clipping        two or more samples together at the converter's end.
 /// hum             the mains lines rise by 6 dB, in windows of 0.1 s, against the first second.
+/// Pieces
+///                 must be shorter than half a cycle of a line: orders 1 to 3 of 50 Hz for tones
+///                 from 670 Hz on, order 1 from 220 Hz on, none below or nearer than 12 Hz to the
+///                 tone's own lines.
 /// distortion      harmonics 2 to 5 double, likewise.
 /// noise           what else there is rises by 5 dB for two pieces, or far higher in one.
 /// offset          the mean moves by 0.25 % of the tone within a tenth of a second. A card that is
