@@ -221,7 +221,9 @@ void QualityWatch::end_window(double start_s, long pieces, double turn, const Ma
     turn_sum_ += further;
     turn_squares_ += further * further;
     noise_power_ += residual;
+    noise_power_squares_ += residual * residual;
     hum_power_ += hum_power;
+    hum_power_squares_ += hum_power * hum_power;
     sums_.offset += mean;
     pieces_ += count;
     for (std::size_t k = 1; k < static_cast<std::size_t>(lines_); ++k) {
@@ -267,6 +269,14 @@ ChannelFigures QualityWatch::figures() const {
     figures.frequency_sigma = sigma_of_mean(turn_sum_, turn_squares_) / points_ * rate_hz_ / two_pi;
     figures.residual = std::sqrt(noise_power_ / count);
     figures.hum = std::sqrt(hum_power_ / count);
+    // Of a power twice the relative deviation of its root.
+    if (figures.residual > 0.0) {
+        figures.residual_sigma =
+            sigma_of_mean(noise_power_, noise_power_squares_) / (2.0 * figures.residual);
+    }
+    if (figures.hum > 0.0) {
+        figures.hum_sigma = sigma_of_mean(hum_power_, hum_power_squares_) / (2.0 * figures.hum);
+    }
     figures.offset /= count;
     figures.harmonics = driven_ ? lines_ : 1;
     if (driven_ && figures.amplitude > 0.0 && lines_ > 1) {

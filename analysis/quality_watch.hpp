@@ -26,10 +26,12 @@ struct ChannelFigures {
     double frequency_sigma = 0.0;
     double distortion = 0.0;  ///< harmonics 2 to 5 over the tone, what noise alone gives taken off
     double distortion_sigma = 0.0;
-    double residual = 0.0;  ///< V rms beside tone, harmonics and mains, whole band
-    double hum = 0.0;       ///< V rms, the mains lines that can be told from the tone, together
-    double offset = 0.0;    ///< V, mean
-    int harmonics = 1;      ///< highest order that was watched
+    double residual = 0.0;        ///< V rms beside tone, harmonics and mains, whole band
+    double residual_sigma = 0.0;  ///< of that, from the windows' scatter
+    double hum = 0.0;  ///< V rms, the mains lines that can be told from the tone, together
+    double hum_sigma = 0.0;
+    double offset = 0.0;  ///< V, mean
+    int harmonics = 1;    ///< highest order that was watched
 };
 
 /// Mains lines in the means of the pieces: which can be seen, and how they turn.
@@ -124,7 +126,9 @@ private:
     double turn_sum_ = 0.0;  // of what the tone turns more than the nominal one
     double turn_squares_ = 0.0;
     double noise_power_ = 0.0;
+    double noise_power_squares_ = 0.0;
     double hum_power_ = 0.0;
+    double hum_power_squares_ = 0.0;
     std::array<std::complex<double>, Piece::most_lines> harmonic_sum_{};
     double last_second_ = 0.0;  // a running mean of about a second
     double pieces_ = 0.0;

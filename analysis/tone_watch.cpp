@@ -445,11 +445,13 @@ void ToneWatch::finish(BlockBuffer& buffer, std::vector<WatchEvent>& events) {
     }
     for (Channel& channel : channels_) {
         // All channels quiet to the last sample: the signal ended, nothing dropped out.
-        if (all_gone && channel.driven && channel.ladder.last_step_s() < since + 0.005) {
+        const bool ended =
+            all_gone && channel.driven && channel.ladder.last_step_s() < since + 0.005;
+        if (ended) {
             channel.ladder.forget_last();
             silent_from_s_ = since;
         }
-        channel.ladder.finish(end, events);
+        channel.ladder.finish(ended ? since : end, events);
         channel.quality.finish(events);
     }
 }

@@ -45,10 +45,6 @@ bool explained(const WatchEvent& event, const std::vector<WatchEvent>& all,
 
 }  // namespace
 
-std::string_view name(UnwatchedPart::Why why) {
-    return why == UnwatchedPart::Why::silent ? "silent" : "unsettled";
-}
-
 class Watch::State {
 public:
     explicit State(WatchSettings settings)

@@ -22,18 +22,6 @@ struct WatchSettings {
     std::optional<Hertz> mains;         ///< 50 or 60 Hz; absent: hum is not watched
 };
 
-/// A part of the capture in which nothing could be watched.
-struct UnwatchedPart {
-    enum class Why {
-        silent,     ///< no tone yet, or no more
-        unsettled,  ///< its level still moves
-    };
-    Why why = Why::silent;
-    Seconds start;
-    Seconds duration;
-};
-[[nodiscard]] std::string_view name(UnwatchedPart::Why why);  ///< "silent", "unsettled"
-
 struct WatchSummary {
     Frames frames;                ///< fed so far
     bool signal_found = false;    ///< was there ever a tone

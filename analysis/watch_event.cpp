@@ -82,6 +82,10 @@ std::string_view name(Blame blame) {
     return "";
 }
 
+std::string_view name(UnwatchedPart::Why why) {
+    return why == UnwatchedPart::Why::silent ? "silent" : "unsettled";
+}
+
 std::string_view size_unit(Kind kind) {
     switch (kind) {
         case Kind::level:

@@ -41,6 +41,18 @@ struct WatchEvent {
 /// "dB", "samples", "V" or "1": what `size` of such an event is in.
 [[nodiscard]] std::string_view size_unit(WatchEvent::Kind kind);
 
+/// A part of the capture in which nothing could be watched.
+struct UnwatchedPart {
+    enum class Why {
+        silent,     ///< no tone yet, or no more
+        unsettled,  ///< its level still moves
+    };
+    Why why = Why::silent;
+    Seconds start;
+    Seconds duration;
+};
+[[nodiscard]] std::string_view name(UnwatchedPart::Why why);  ///< "silent", "unsettled"
+
 /// `each` channel's own events as one list in the order of their start. Of events that begin
 /// together in all of `channels`, in one direction and of one kind, one is made with channel 0; a
 /// slip of the card is there already. Sets the blame.

@@ -5,7 +5,7 @@
 #include "analysis/capture_fault.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/quantity.hpp"
-#include "analysis/watch.hpp"
+#include "analysis/watch_event.hpp"
 #include "instruments/recording.hpp"
 
 #include <optional>

@@ -1,5 +1,7 @@
 #include "runner/capture/capture_watch.hpp"
 
+#include "analysis/watch.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -102,14 +104,13 @@ void figures_of(const ChannelFigures& seen, bool driven, const CaptureSettings& 
     if (driven) {
         tone_figures(seen, settings, conditions, out);
     }
-    const double of_mean = 1.0 / std::sqrt(static_cast<double>(seen.windows));
     Conditions of_noise = conditions;
     of_noise.bandwidth = Band{Hertz{0.0}, rate.nyquist()};
     out.figures.push_back(figure_of(FigureKind::noise_voltage, out.channel, seen.residual,
-                                    0.05 * of_mean * seen.residual, of_noise));
+                                    seen.residual_sigma, of_noise));
     if (settings.mains) {
-        out.figures.push_back(figure_of(FigureKind::hum_voltage, out.channel, seen.hum,
-                                        seen.residual * 0.05 * of_mean, conditions));
+        out.figures.push_back(
+            figure_of(FigureKind::hum_voltage, out.channel, seen.hum, seen.hum_sigma, conditions));
     }
     Figure offset;
     offset.kind = FigureKind::dc_offset;

@@ -8,7 +8,9 @@
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
+#include <span>
 #include <string>
+#include <vector>
 
 namespace afterload::instruments {
 namespace {
@@ -105,6 +107,53 @@ TEST_F(Recordings, AFileThatWasCutOffIsReadAsFarAsItGoesAndMarked) {
     ASSERT_TRUE(recording);
     EXPECT_TRUE(recording->truncated);
     EXPECT_EQ(recording->channels[0].size(), 750U);
+}
+
+TEST_F(Recordings, ReadInBlocksAreTheSameInVolts) {
+    Record record;
+    record.rate = SampleRate{48000.0};
+    record.bits = 24;
+    record.channels.resize(3);
+    for (std::int32_t n = 0; n < 10000; ++n) {
+        for (std::size_t c = 0; c < 3; ++c) {
+            record.channels[c].push_back((n * 7919 + static_cast<std::int32_t>(c) * 31) % 8000000);
+        }
+    }
+    ASSERT_TRUE(write_record(path("three.flac"), record));
+    auto reader = RecordingReader::open(path("three.flac"));
+    ASSERT_TRUE(reader) << reader.error().what;
+    EXPECT_EQ(reader->channels(), 3U);
+    EXPECT_EQ(reader->bits(), 24);
+    EXPECT_EQ(reader->frames(), Frames{10000});
+    const std::vector<double> volts{1.0, 40.0, 8.0};
+    std::vector<std::vector<double>> block(3, std::vector<double>(4999));
+    const std::vector<std::span<double>> into(block.begin(), block.end());
+    std::size_t frames = 0;
+    for (const std::size_t expected : {4999U, 4999U, 2U, 0U}) {
+        const std::size_t got = reader->read(into, volts);
+        ASSERT_EQ(got, expected);
+        for (std::size_t i = 0; i < got; ++i) {
+            for (std::size_t c = 0; c < 3; ++c) {
+                ASSERT_DOUBLE_EQ(block[c][i],
+                                 volts[c] * record.channels[c][frames + i] / 8388608.0);
+            }
+        }
+        frames += got;
+    }
+    EXPECT_FALSE(reader->truncated());
+    EXPECT_FALSE(reader->grew());
+}
+
+TEST_F(Recordings, AFileThatStillGrowsIsSeenToGrow) {
+    Record record;
+    record.rate = SampleRate{48000.0};
+    record.bits = 32;
+    record.channels = {std::vector<std::int32_t>(1000, 5)};
+    ASSERT_TRUE(write_record(path("growing.rf64"), record));
+    const auto reader = RecordingReader::open(path("growing.rf64"));
+    ASSERT_TRUE(reader);
+    std::ofstream{path("growing.rf64"), std::ios::app | std::ios::binary} << "more";
+    EXPECT_TRUE(reader->grew());
 }
 
 }  // namespace

@@ -66,5 +66,25 @@ TEST(AnalysisJson, UnsoundCaptureSaysSoWithItsFaults) {
     EXPECT_EQ(json["capture"]["faults"][1]["channel"], 2);
 }
 
+TEST(AnalysisJson, OfAWatchedCaptureListsItsEvents) {
+    const Json json = analysis_json(sample_watched_capture());
+    ASSERT_EQ(json["events"].size(), 2U);
+    EXPECT_EQ(json["events"][0]["class"], "dropout");
+    EXPECT_EQ(json["events"][0]["channel"], 2);
+    EXPECT_EQ(json["events"][0]["start_s"], 0.5);
+    EXPECT_EQ(json["events"][0]["duration_s"], 0.005);
+    EXPECT_EQ(json["events"][0]["size"], -120.0);
+    EXPECT_EQ(json["events"][0]["unit"], "dB");
+    EXPECT_EQ(json["events"][0]["timeline_intact"], true);
+    EXPECT_EQ(json["events"][0]["blame"], "unit_or_lead");
+    EXPECT_EQ(json["events"][1]["class"], "gap");
+    EXPECT_EQ(json["events"][1]["unit"], "samples");
+    EXPECT_EQ(json["events"][1]["timeline_intact"], false);
+    EXPECT_EQ(json["events"][1]["blame"], "rig");
+    EXPECT_EQ(json["events_left_out"], 0);
+    EXPECT_EQ(json["unwatched"][0]["why"], "silent");
+    EXPECT_FALSE(analysis_json(sample_capture()).contains("events"));
+}
+
 }  // namespace
 }  // namespace afterload::runner

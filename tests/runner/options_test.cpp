@@ -83,6 +83,15 @@ TEST(Options, ASignalThatIsNotMeasuredYetSaysSo) {
     EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "tune"}).text, HasSubstr("no signal"));
 }
 
+TEST(Options, WhatIsWatchedIsATone) {
+    const Options options = read({"analyze", "a.wav", "--watch"});
+    EXPECT_TRUE(std::get<AnalyzeOptions>(options.command).settings.watch);
+    EXPECT_FALSE(std::get<AnalyzeOptions>(read({"analyze", "a.wav"}).command).settings.watch);
+    const auto silent = refused({"analyze", "a.wav", "--watch", "--signal", "silence"});
+    EXPECT_EQ(silent.exit_status, exit_usage);
+    EXPECT_THAT(silent.text, HasSubstr("play a tone"));
+}
+
 TEST(Options, AStageIsOneOfFour) {
     EXPECT_THAT(refused({"run", "s", "--unit", "u", "--bench", "b", "--stage", "fixed"}).text,
                 HasSubstr("as_received"));

@@ -43,4 +43,17 @@ CaptureAnalysis sample_capture() {
     return capture;
 }
 
+CaptureAnalysis sample_watched_capture() {
+    CaptureAnalysis capture = sample_capture();
+    using analysis::WatchEvent;
+    capture.watched = CaptureEvents{};
+    capture.watched->events = {{WatchEvent::Kind::dropout, 2, Seconds{0.5}, Seconds{0.005}, -120.0,
+                                true, WatchEvent::Blame::unit_or_lead},
+                               {WatchEvent::Kind::gap, 0, Seconds{1.0}, Seconds{0.01}, 480.0, false,
+                                WatchEvent::Blame::rig}};
+    capture.watched->unwatched = {
+        {analysis::UnwatchedPart::Why::silent, Seconds{0.0}, Seconds{0.25}}};
+    return capture;
+}
+
 }  // namespace afterload::runner

@@ -7,4 +7,7 @@ namespace afterload::runner {
 
 [[nodiscard]] CaptureAnalysis sample_capture();
 
+/// The same, watched: with a dropout and a gap.
+[[nodiscard]] CaptureAnalysis sample_watched_capture();
+
 }  // namespace afterload::runner

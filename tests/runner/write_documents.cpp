@@ -40,6 +40,8 @@ int main(int count, char** words) {
         write(folder + "/real.run.json", run_json_text(real)) &&
         write(folder + "/empty.run.json", run_json_text(empty)) &&
         write(folder + "/sound.analysis.json", json_line(analysis_json(sample_capture()))) &&
-        write(folder + "/unsound.analysis.json", json_line(analysis_json(unsound)));
+        write(folder + "/unsound.analysis.json", json_line(analysis_json(unsound))) &&
+        write(folder + "/watched.analysis.json",
+              json_line(analysis_json(sample_watched_capture())));
     return written ? 0 : 73;
 }
