@@ -37,7 +37,9 @@ Periodogram::Periodogram(WaveformView record) {
         const double t = static_cast<double>(n) - middle;
         weighted[n] = weight.at(n) * (x[n] - mean - slope * t);
     }
-    const std::vector<std::complex<double>> bins = RealTransform{length}.forward(weighted);
+    bins_ = RealTransform{length}.forward(weighted);
+    length_ = length;
+    const auto& bins = bins_;
 
     const double count = static_cast<double>(length);
     const double scale = 2.0 / (count * weight.sum_of_squares());
@@ -85,6 +87,38 @@ Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
         sum.variance += gain * gain * spread_ * scatter;
     }
     return sum;
+}
+
+Periodogram::Power Periodogram::mean_noise(Band band) const {
+    const double low = band.low.in<Hertz>() / bin_hz_;
+    const double high = band.high.in<Hertz>() / bin_hz_;
+    const auto last = static_cast<double>(power_.size() - 1);
+    double sum = 0.0;
+    double weights = 0.0;
+    double squares = 0.0;
+    for (double k = std::clamp(std::round(low), 1.0, last);
+         k <= std::clamp(std::round(high), 1.0, last); k += 1.0) {
+        const auto bin = static_cast<std::size_t>(k);
+        const double covered = std::min(k + 0.5, high) - std::max(k - 0.5, low);
+        if (covered <= 0.0 || power_[bin] > 12.0 * noise_[bin]) {
+            continue;
+        }
+        sum += covered * power_[bin];
+        weights += covered;
+        squares += covered * covered;
+    }
+    Power mean;
+    if (weights > 0.0) {
+        mean.value = sum / weights / bin_hz_;
+        // Part of a bin knows no less than the whole of it, and no more.
+        const double independent = std::max(1.0, weights * weights / squares) / spread_;
+        mean.variance = mean.value * mean.value / independent;
+    } else {
+        const double middle = std::clamp(std::round(0.5 * (low + high)), 1.0, last);
+        mean.value = noise_[static_cast<std::size_t>(middle)] / bin_hz_;
+        mean.variance = mean.value * mean.value * spread_;
+    }
+    return mean;
 }
 
 }  // namespace afterload::analysis

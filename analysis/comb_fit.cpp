@@ -30,15 +30,24 @@ std::size_t CombFit::add(Comb comb) {
     combs_.emplace_back();
     combs_.back().comb.omega = comb.omega;
     combs_.back().comb.free = comb.free;
-    set_orders(combs_.size() - 1, std::move(comb.orders));
+    if (comb.ratios.empty()) {
+        set_orders(combs_.size() - 1, std::move(comb.orders));
+    } else {
+        set_lines(combs_.back(), comb.orders, comb.ratios);
+    }
     return combs_.size() - 1;
 }
 
-// Lines that stay keep what is known of them.
 void CombFit::set_orders(std::size_t comb, std::vector<int> orders) {
-    Fitted& fitted = combs_.at(comb);
+    set_lines(combs_.at(comb), orders, {orders.begin(), orders.end()});
+}
+
+// Lines that stay keep what is known of them.
+void CombFit::set_lines(Fitted& fitted, const std::vector<int>& orders,
+                        const std::vector<double>& ratios) {
     std::vector<Tooth> teeth;
-    for (const int order : orders) {
+    for (std::size_t i = 0; i < orders.size(); ++i) {
+        const int order = orders[i];
         const auto same = std::find_if(fitted.teeth.begin(), fitted.teeth.end(),
                                        [order](const Tooth& t) { return t.line.order == order; });
         if (same != fitted.teeth.end()) {
@@ -46,10 +55,11 @@ void CombFit::set_orders(std::size_t comb, std::vector<int> orders) {
         } else {
             teeth.emplace_back();
             teeth.back().line.order = order;
+            teeth.back().line.ratio = ratios.at(i);
         }
     }
     fitted.teeth = std::move(teeth);
-    fitted.comb.orders = std::move(orders);
+    fitted.comb.orders = orders;
 }
 
 void CombFit::set_free(std::size_t comb, bool free) {
@@ -72,7 +82,7 @@ void CombFit::sum_up(Fitted& fitted) const {
     for (Tooth& tooth : fitted.teeth) {
         const bool timed = fitted.comb.free && tooth.strong;
         if (!tooth.known || (timed && !tooth.timed)) {
-            const double omega = fitted.comb.omega * tooth.line.order;
+            const double omega = fitted.comb.omega * tooth.line.ratio;
             tooth.sums = timed ? line_sums_with_time(record_, omega) : line_sums(record_, omega);
             tooth.known = true;
             tooth.timed = timed;
@@ -83,10 +93,10 @@ void CombFit::sum_up(Fitted& fitted) const {
 void CombFit::find_strong(Fitted& fitted) {
     double largest = 0.0;
     for (const Tooth& tooth : fitted.teeth) {
-        largest = std::max(largest, tooth.line.order * tooth.line.amplitude());
+        largest = std::max(largest, tooth.line.ratio * tooth.line.amplitude());
     }
     for (Tooth& tooth : fitted.teeth) {
-        tooth.strong = largest > 0.0 && tooth.line.order * tooth.line.amplitude() > 0.01 * largest;
+        tooth.strong = largest > 0.0 && tooth.line.ratio * tooth.line.amplitude() > 0.01 * largest;
     }
 }
 
@@ -102,7 +112,7 @@ bool CombFit::solve(bool frequencies) {
         find_strong(fitted);
         sum_up(fitted);
         for (const Tooth& tooth : fitted.teeth) {
-            columns.push_back({fitted.comb.omega * tooth.line.order, &tooth});
+            columns.push_back({fitted.comb.omega * tooth.line.ratio, &tooth});
         }
         const bool moves = frequencies && fitted.comb.free &&
                            std::any_of(fitted.teeth.begin(), fitted.teeth.end(),
@@ -163,7 +173,7 @@ bool CombFit::solve(bool frequencies) {
             if (!tooth.strong) {
                 continue;
             }
-            const double k = tooth.line.order;
+            const double k = tooth.line.ratio;
             const double omega = fitted->comb.omega * k;
             const double c = k * tooth.line.cosine / n;
             const double s = k * tooth.line.sine / n;
@@ -192,7 +202,7 @@ bool CombFit::solve(bool frequencies) {
                     if (!with.strong) {
                         continue;
                     }
-                    const double l = with.line.order;
+                    const double l = with.line.ratio;
                     const double omega_l = rows[other]->comb.omega * l;
                     const double below = weight_.sums(omega - omega_l).f;
                     const double above = weight_.sums(omega + omega_l).f;
@@ -292,7 +302,7 @@ std::vector<Line> CombFit::all_lines() const {
     std::vector<Line> all;
     for (std::size_t g = 0; g < combs_.size(); ++g) {
         for (const CombLine& line : combs_[g].lines) {
-            all.push_back({omega(g) * line.order, line.cosine, line.sine});
+            all.push_back({omega(g) * line.ratio, line.cosine, line.sine});
         }
     }
     return all;

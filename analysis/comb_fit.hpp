@@ -1,6 +1,8 @@
 /// Combs of lines and a slow DC fitted to a record together, each comb on a clock of its own.
 ///
 /// A comb is a fundamental with chosen multiples: the tone with its harmonics, or the mains lines.
+/// Its lines may also stand at any other fixed ratio to the fundamental: two tones of one source
+/// with their products.
 /// All amplitudes are linear unknowns; the frequency of a free comb is one more, linearised about
 /// its present value and stepped until it rests (Gauss and Newton's method). Centred time and a
 /// symmetric weight keep the matrix near the identity, and every entry but those of a curved DC is
@@ -20,11 +22,15 @@ struct Comb {
     double omega = 0.0;       ///< of order 1, radians a sample
     std::vector<int> orders;  ///< multiples that are modelled
     bool free = true;         ///< is the frequency an unknown?
+    /// Frequency of each line over omega, above 0, where the orders are only names of the lines;
+    /// empty: the orders themselves.
+    std::vector<double> ratios = {};
 };
 
 /// A fitted line cosine · cos ωt + sine · sin ωt, t = 0 in the middle of the record.
 struct CombLine {
     int order = 1;
+    double ratio = 1.0;  ///< frequency over the comb's
     double cosine = 0.0;
     double sine = 0.0;
     double variance = 0.0;  ///< of the amplitude, for white noise of unit variance
@@ -40,6 +46,7 @@ public:
 
     /// Adds a comb and returns its index.
     std::size_t add(Comb comb);
+    /// Of a comb whose ratios are its orders.
     void set_orders(std::size_t comb, std::vector<int> orders);
     void set_free(std::size_t comb, bool free);
 
@@ -83,6 +90,8 @@ private:
         double omega_variance = 0.0;
     };
 
+    void set_lines(Fitted& fitted, const std::vector<int>& orders,
+                   const std::vector<double>& ratios);
     void sum_up(Fitted& fitted) const;
     static void find_strong(Fitted& fitted);
     bool solve(bool frequencies);

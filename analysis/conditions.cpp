@@ -26,6 +26,18 @@ std::string_view name(Weighting weighting) {
             return "none";
         case Weighting::a:
             return "A";
+        case Weighting::itu_r_468:
+            return "ITU-R 468";
+    }
+    return "";
+}
+
+std::string_view name(Detector detector) {
+    switch (detector) {
+        case Detector::rms:
+            return "rms";
+        case Detector::quasi_peak:
+            return "quasi-peak";
     }
     return "";
 }
@@ -92,6 +104,7 @@ constexpr std::array condition_rows{
     ConditionRow{"tone_range", holds<&Conditions::tone_range>},
     ConditionRow{"bandwidth", holds<&Conditions::bandwidth>},
     ConditionRow{"weighting", holds<&Conditions::weighting>},
+    ConditionRow{"detector", holds<&Conditions::detector>},
     ConditionRow{"reference_level", holds<&Conditions::reference_level>},
     ConditionRow{"reference_frequency", holds<&Conditions::reference_frequency>},
     ConditionRow{"highest_order", holds<&Conditions::highest_order>},

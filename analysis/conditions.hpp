@@ -16,10 +16,18 @@
 namespace afterload {
 
 enum class Channels { left, right, both };  ///< which channels are driven or meant
-enum class Weighting { unweighted, a };     ///< weighting of a noise figure
+
+/// Weighting of a noise figure. itu_r_468 is 0 dB at 1 kHz (the use that is 0 dB at 2 kHz lies
+/// 5.6 dB lower); the detector behind it is a condition of its own.
+enum class Weighting { unweighted, a, itu_r_468 };
+
+/// What reads a noise: its rms, or the quasi-peak detector of ITU-R BS.468-4. Stated with that
+/// weighting, for both are in use; with any other, noise is rms.
+enum class Detector { rms, quasi_peak };
 
 [[nodiscard]] std::string_view name(Channels channels);    ///< "left", "right", "both"
-[[nodiscard]] std::string_view name(Weighting weighting);  ///< "none", "A"
+[[nodiscard]] std::string_view name(Weighting weighting);  ///< "none", "A", "ITU-R 468"
+[[nodiscard]] std::string_view name(Detector detector);    ///< "rms", "quasi-peak"
 
 /// A level as a person writes it: a drive at the source's terminals, or an output to reach.
 struct LevelTarget {
@@ -52,6 +60,7 @@ struct Conditions {
     std::optional<Band> tone_range;  ///< band over which the tone is moved
     std::optional<Band> bandwidth;   ///< of the meter; never the tone range
     std::optional<Weighting> weighting;
+    std::optional<Detector> detector;            ///< absent: rms
     std::optional<LevelTarget> reference_level;  ///< what a signal-to-noise ratio refers to
     std::optional<Hertz> reference_frequency;    ///< what a response refers to
     std::optional<int> highest_order;            ///< highest harmonic counted

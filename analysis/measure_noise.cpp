@@ -1,10 +1,12 @@
 #include "analysis/measure.hpp"
+#include "analysis/measure_quiet.hpp"
 #include "analysis/rig_part.hpp"
-#include "analysis/scale.hpp"
 #include "analysis/tone_figure.hpp"
+#include "analysis/weighting.hpp"
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <utility>
 
 namespace afterload::analysis {
@@ -12,15 +14,6 @@ namespace afterload::analysis {
 namespace {
 
 using Kind = BudgetLine::Kind;
-
-// Of a bound, the reading is kept in the details.
-double reading_of(const Figure& figure) {
-    double reading = figure.value.value_or(0.0);
-    for (const auto& [name, value] : figure.details) {
-        reading = !figure.value && name == "reading" ? value : reading;
-    }
-    return reading;
-}
 
 void add_volts_lines(Figure& figure, const Estimate& volts, const BenchShare& bench) {
     add_line(figure.budget, Kind::noise, record_noise, "", noise_of(volts));
@@ -32,71 +25,73 @@ void add_volts_lines(Figure& figure, const Estimate& volts, const BenchShare& be
 
 Figure noise(WaveformView record, int channel, const NoiseSettings& settings,
              const BenchShare& bench, Conditions conditions) {
+    return noise(QuietRecord{record, std::nullopt}, channel, settings, bench,
+                 std::move(conditions));
+}
+
+Figure noise(const QuietRecord& record, int channel, const NoiseSettings& settings,
+             const BenchShare& bench, Conditions conditions) {
     Figure figure;
     figure.kind = FigureKind::noise_voltage;
     figure.channel = channel;
     figure.conditions = std::move(conditions);
     figure.conditions.bandwidth = settings.bandwidth;
     figure.conditions.weighting = settings.weighting;
-    const Expected<Estimate> volts = noise_voltage(record, settings);
+    if (settings.weighting == Weighting::itu_r_468) {
+        figure.conditions.detector = settings.detector;
+    }
+    double largest = 0.0;
+    Expected<Estimate> volts = tl::unexpected(FigureFailure{});
+    if (settings.detector == Detector::quasi_peak && settings.weighting == Weighting::itu_r_468) {
+        volts = record.quasi_peak_noise(settings.bandwidth)
+                    .map([&](const QuietRecord::QuasiPeakNoise& noise) {
+                        largest = noise.largest;
+                        return noise.reading;
+                    });
+    } else {
+        volts = record.noise(settings);
+    }
     if (!volts) {
         return without_value(std::move(figure), volts.error().what);
     }
     figure.value = volts->value;
     add_volts_lines(figure, *volts, bench);
+    const std::optional<Estimate> alone = record.without_mains(settings);
+    if (settings.detector == Detector::rms && alone) {
+        figure.details.emplace_back("without_mains_lines", alone->value);
+    }
+    if (settings.detector == Detector::quasi_peak) {
+        figure.details.emplace_back("largest_indication", largest);
+    } else if (settings.weighting == Weighting::itu_r_468) {
+        const double at_2_khz =
+            amplitude_ratio(itu_r_468_weighting(Hertz{2000.0})).in<AmplitudeRatio>();
+        figure.details.emplace_back("re_2_khz", volts->value / at_2_khz);
+    }
     state_rig(figure, of_noise(bench, volts->value, settings), volts->bound);
     return figure;
 }
 
-Figure signal_to_noise(const Figure& noise, VoltsRms reference) {
-    Figure figure;
-    figure.kind = FigureKind::signal_to_noise;
-    figure.channel = noise.channel;
-    figure.conditions = noise.conditions;
-    if (!figure.conditions.reference_level) {
-        figure.conditions.reference_level =
-            LevelTarget{LevelTarget::Kind::output_volts, reference.in<VoltsRms>()};
+void add_density(Figure& noise, const QuietRecord& record, int columns_a_decade) {
+    if (!noise.unresolved.empty() || !noise.conditions.bandwidth) {
+        return;
     }
-    if (!noise.unresolved.empty() || (!noise.value && !noise.bound)) {
-        return without_value(std::move(figure), noise.unresolved);
+    const Band band = *noise.conditions.bandwidth;
+    const double decades = std::log10(band.high / band.low);
+    const Expected<Curve> curve =
+        record.density(band, static_cast<int>(std::lround(columns_a_decade * decades)));
+    if (curve) {
+        noise.curve = *curve;
     }
-    const double volts = reference.in<VoltsRms>();
-    const double reading = reading_of(noise);
-    if (!(reading > 0.0) || !(volts > 0.0)) {
-        return without_value(std::move(figure),
-                             "there is no noise at all to refer to: check that "
-                             "the channel is connected");
-    }
-    figure.value = unscored(figure.kind, reading / volts);
-    for (BudgetLine line : noise.budget) {
-        line.u_k1 *= decibels_a_neper / reading;
-        figure.budget.push_back(std::move(line));
-    }
-    const auto as_ratio = [volts](const std::optional<double>& part) {
-        return part ? std::optional{*part / volts} : std::nullopt;
-    };
-    if (!noise.bound) {
-        state_rig(figure, {as_ratio(noise.rig_added), as_ratio(noise.rig_cancelled)}, std::nullopt);
-        return figure;
-    }
-    // The bound of the noise holds its uncertainty and the rig's part already.
-    figure.details.emplace_back("reading", *figure.value);
-    figure.value.reset();
-    figure.bound = Bound{unscored(figure.kind, noise.bound->value / volts), Bound::Side::at_least};
-    if (noise.rig_cancelled) {
-        const double without = noise.bound->value - *noise.rig_cancelled;
-        figure.rig_cancelled = unscored(figure.kind, without / volts) - figure.bound->value;
-    }
-    return figure;
 }
 
-Figure hum_voltage(WaveformView record, int channel, Hertz mains, const BenchShare& bench,
-                   Conditions conditions) {
+namespace {
+
+Figure hum_figure(const Expected<Hum>& lines, int channel, const BenchShare& bench,
+                  Conditions conditions) {
     Figure figure;
     figure.kind = FigureKind::hum_voltage;
     figure.channel = channel;
     figure.conditions = std::move(conditions);
-    const Expected<Hum> lines = hum(record, mains);
     if (!lines) {
         return without_value(std::move(figure), lines.error().what);
     }
@@ -110,6 +105,20 @@ Figure hum_voltage(WaveformView record, int channel, Hertz mains, const BenchSha
     }
     state_rig(figure, of_hum(bench), lines->together.bound);
     return figure;
+}
+
+}  // namespace
+
+Figure hum_voltage(WaveformView record, int channel, Hertz mains, const BenchShare& bench,
+                   Conditions conditions) {
+    return hum_figure(hum(record, mains), channel, bench, std::move(conditions));
+}
+
+Figure hum_voltage(const QuietRecord& record, int channel, const BenchShare& bench,
+                   Conditions conditions) {
+    const Expected<Hum> none = tl::unexpected(
+        FigureFailure{FigureFailure::Kind::out_of_range, "no mains frequency was stated"});
+    return hum_figure(record.hum().value_or(none), channel, bench, std::move(conditions));
 }
 
 Figure dc_offset(VoltsDc value, double u_k1, const std::string& source, int channel,

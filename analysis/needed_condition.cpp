@@ -15,6 +15,7 @@ std::vector<NeededCondition> needed_table() {
     constexpr double four_against_eight_ohm = 3.01;  // 10 lg 2, computed, stiff supply
     constexpr double one_against_both = 0.61;        // 5 to 15 % more with one driven: 10 lg 1.15
     constexpr double a_against_flat = 4.3;           // equalised noise; white 2.0, hum 17: computed
+    constexpr double rms_against_peak = 4.6;         // white noise through 468: computed
     constexpr double card_against_meter = 6.02;      // white noise to 20 kHz or to 80 kHz: computed
     constexpr double rated_against_one_watt = 16.0;  // 10 lg 40: computed for 40 W
     constexpr double level_of_distortion = 14.0;     // five times between 1 W and rated: memory
@@ -92,11 +93,13 @@ std::vector<NeededCondition> needed_table() {
          "tracking of a pair of tracks from maximum to -40 dB"},
 
         {noise_voltage, "weighting", "none", a_against_flat, "A-weighted or not"},
+        {noise_voltage, "detector", "quasi-peak", rms_against_peak, "quasi-peak or rms"},
         {noise_voltage, "bandwidth", "20 Hz to 20 kHz", card_against_meter,
          "noise to 20 kHz or to 80 kHz"},
         {noise_voltage, "volume", "maximum", 10.0, "volume at zero or at maximum"},
         {hum_voltage, "volume", "zero", 10.0, "volume at zero or at maximum"},
         {signal_to_noise, "weighting", "A", a_against_flat, "A-weighted or not"},
+        {signal_to_noise, "detector", "quasi-peak", rms_against_peak, "quasi-peak or rms"},
         {signal_to_noise, "reference_level", "rated", rated_against_one_watt,
          "re rated output or re 1 W"},
         // Two families of old sheets: shorted and at maximum, or terminated and set for 1 W.
@@ -136,7 +139,9 @@ std::vector<NeededCondition> missing_conditions(const RatedFigure& rated) {
             continue;
         }
         const bool over_a_range = needed.key == "frequency" && rated.conditions.tone_range;
-        if (!over_a_range) {
+        const bool always_rms =
+            needed.key == "detector" && rated.conditions.weighting != Weighting::itu_r_468;
+        if (!over_a_range && !always_rms) {
             missing.push_back(needed);
         }
     }

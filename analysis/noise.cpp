@@ -6,6 +6,7 @@
 #include "analysis/debiased_power.hpp"
 #include "analysis/level.hpp"
 #include "analysis/noise_floor.hpp"
+#include "analysis/quiet_record.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -22,7 +23,26 @@ constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr double ends = 0.1;
 constexpr int hum_orders = 10;
 
-std::optional<FigureFailure> unfit(WaveformView record, Band band) {
+Estimate rms_of(const Periodogram::Power& power) {
+    Estimate estimate;
+    estimate.value = std::sqrt(power.value);
+    if (power.value > 0.0) {
+        estimate.u_k1 = 0.5 * std::sqrt(power.variance) / estimate.value;
+    }
+    return estimate;
+}
+
+}  // namespace
+
+Band audio_band() {
+    return {Hertz{20.0}, Hertz{20000.0}};
+}
+
+Band broadcast_band() {
+    return {Hertz{22.4}, Hertz{22400.0}};
+}
+
+std::optional<FigureFailure> unfit_for(WaveformView record, Band band) {
     using Kind = FigureFailure::Kind;
     const double rate = record.rate.frequency().in<Hertz>();
     const double low = band.low.in<Hertz>();
@@ -46,31 +66,19 @@ std::optional<FigureFailure> unfit(WaveformView record, Band band) {
     return std::nullopt;
 }
 
-Estimate rms_of(const Periodogram::Power& power) {
-    Estimate estimate;
-    estimate.value = std::sqrt(power.value);
-    if (power.value > 0.0) {
-        estimate.u_k1 = 0.5 * std::sqrt(power.variance) / estimate.value;
-    }
-    return estimate;
-}
-
-}  // namespace
-
-Band audio_band() {
-    return {Hertz{20.0}, Hertz{20000.0}};
-}
-
 Expected<Estimate> noise_voltage(WaveformView record, const NoiseSettings& settings) {
-    if (const auto failure = unfit(record, settings.bandwidth)) {
+    if (const auto failure = unfit_for(record, settings.bandwidth)) {
         return tl::unexpected(*failure);
+    }
+    if (settings.detector == Detector::quasi_peak) {
+        return QuietRecord{record, std::nullopt}.noise(settings);
     }
     return rms_of(Periodogram{record}.within(settings.bandwidth, settings.weighting));
 }
 
 Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
                                   const NoiseSettings& settings) {
-    if (const auto failure = unfit(record, settings.bandwidth)) {
+    if (const auto failure = unfit_for(record, settings.bandwidth)) {
         return tl::unexpected(*failure);
     }
     const Waveform residual = without_fundamental(record, fit);
@@ -160,14 +168,17 @@ Expected<Hum> hum(WaveformView record, Hertz nominal_mains) {
         DebiasedPower alone;
         alone.add(line.amplitude(), sigma);
         together.add(line.amplitude(), sigma);
-        result.lines.push_back({line.order, frequency, alone.root(to_rms)});
+        result.lines.push_back({line.order,
+                                frequency,
+                                alone.root(to_rms),
+                                {line.order, frequency, line.amplitude(), line.phase(), sigma}});
     }
     result.together = together.root(to_rms);
     return result;
 }
 
 Expected<Density> noise_density(WaveformView record, Band band, int columns) {
-    if (const auto failure = unfit(record, band)) {
+    if (const auto failure = unfit_for(record, band)) {
         return tl::unexpected(*failure);
     }
     if (columns < 1 || !(band.low > Hertz{0.0})) {

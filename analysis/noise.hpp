@@ -6,6 +6,7 @@
 #include "analysis/failure.hpp"
 #include "analysis/tone.hpp"
 
+#include <optional>
 #include <vector>
 
 namespace afterload::analysis {
@@ -13,19 +14,29 @@ namespace afterload::analysis {
 /// 20 Hz to 20 kHz.
 [[nodiscard]] Band audio_band();
 
+/// 22.4 Hz to 22.4 kHz: the unweighted band of ITU-R BS.468-4 and IEC 60268-1.
+[[nodiscard]] Band broadcast_band();
+
 struct NoiseSettings {
     Band bandwidth = audio_band();
     Weighting weighting = Weighting::unweighted;
+    Detector detector = Detector::rms;
 };
+
+/// Why a noise within `band` cannot be had from `record`: too short for two periods of the lower
+/// edge, or an upper edge at or above half the rate.
+[[nodiscard]] std::optional<FigureFailure> unfit_for(WaveformView record, Band band);
 
 /// Rms noise voltage of a record without a tone: mean and slope taken off, cosine ends, one
 /// transform, one-sided power summed over the band with its edge bins by their covered share,
 /// weighted in power.
 ///
-/// Units   V rms.
+/// With the quasi-peak detector: quiet_record.hpp.
+///
+/// Units   V rms; of the quasi-peak detector, V rms of the steady sine that reads the same.
 /// Shape   at least two periods of the band's lower edge; upper edge below Nyquist.
 /// Fails   record_too_short, out_of_range.
-/// Source  A-weighting: IEC 61672-1:2013, Annex E.
+/// Source  A-weighting: IEC 61672-1:2013, Annex E; ITU-R BS.468-4.
 [[nodiscard]] Expected<Estimate> noise_voltage(WaveformView record, const NoiseSettings& settings);
 
 /// THD+N: rms of everything but the fundamental within the band, over the fundamental.
@@ -40,7 +51,8 @@ struct NoiseSettings {
 struct HumLine {
     int order = 1;     ///< of the mains frequency
     Hertz frequency;   ///< as fitted
-    Estimate voltage;  ///< V rms
+    Estimate voltage;  ///< V rms, noise taken off
+    FittedLine fitted;
 };
 struct Hum {
     std::vector<HumLine> lines;  ///< orders 1 to 10 (those below Nyquist)

@@ -97,6 +97,7 @@ bool same_setup(const Conditions& rated, const Conditions& measured) {
     return unless_at_odds(rated.load, measured.load, within<Ohms>(load_slack)) &&
            unless_at_odds(rated.channels_driven, measured.channels_driven, equal) &&
            unless_at_odds(rated.weighting, measured.weighting, equal) &&
+           unless_at_odds(rated.detector, measured.detector, equal) &&
            unless_at_odds(rated.reference_frequency, measured.reference_frequency,
                           within<Hertz>(frequency_slack)) &&
            unless_at_odds(rated.input, measured.input, speaks_of) &&

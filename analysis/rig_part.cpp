@@ -26,6 +26,10 @@ RigPart of_distortion(const BenchShare& bench) {
 }
 
 RigPart of_noise(const BenchShare& bench, double volts, const NoiseSettings& settings) {
+    if (settings.weighting == Weighting::itu_r_468) {
+        // A rig is known flat and A-weighted; what it adds through this network nobody has found.
+        return {std::nullopt, bench.present ? std::optional{0.0} : std::nullopt};
+    }
     const bool weighted = settings.weighting == Weighting::a;
     const std::optional<VoltsRms>& own = weighted ? bench.own_noise_a : bench.own_noise;
     if (!own) {

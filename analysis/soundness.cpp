@@ -1,5 +1,6 @@
 #include "analysis/soundness.hpp"
 
+#include "analysis/isolated_tone.hpp"
 #include "analysis/timeline.hpp"
 #include "analysis/tone.hpp"
 
@@ -108,6 +109,39 @@ std::optional<CaptureFault> unsettled(WaveformView record, const ToneFit& fit, d
                  "the last quarter stands %+.3f dB against the first", change);
 }
 
+// Its timeline and its level, in a record that holds this tone and no other.
+void look_at_tone(WaveformView record, const Expectation& expected, Channel& channel) {
+    const double rate = record.rate.frequency().in<Hertz>();
+    const double omega = two_pi * (*expected.tone / record.rate.frequency());
+    std::optional<ToneHistory> history;
+    if (omega > 0.0 && omega < std::numbers::pi) {
+        history = tone_history(record.volts, omega, rate);
+    }
+    channel.tone = history && history->scatter < 0.2;
+    if (channel.tone) {
+        channel.slips = slips(record.volts, omega, *history);
+    }
+    if (!channel.slips.empty()) {
+        return;
+    }
+    ToneFitSettings settings;
+    settings.nominal = *expected.tone;
+    settings.mains = expected.mains;
+    settings.highest_harmonic = modelled_harmonics;
+    const Expected<ToneFit> fit = fit_tone(record, settings);
+    if (fit) {
+        channel.tone = true;
+        // A step of the level is an event of the unit and not a level that still moves.
+        if (auto moving = unsettled(record, *fit, rate);
+            moving && level_events({record}, *expected.tone).empty()) {
+            channel.faults.push_back(std::move(*moving));
+        }
+    } else if (fit.error().kind == FigureFailure::Kind::no_tone && !channel.tone) {
+        channel.faults.push_back(
+            fault(CaptureFaultKind::silent, 0.0, "no tone near %g Hz", expected.tone->in<Hertz>()));
+    }
+}
+
 Channel examine(WaveformView record, const Expectation& expected) {
     Channel channel;
     const double rate = record.rate.frequency().in<Hertz>();
@@ -138,33 +172,18 @@ Channel examine(WaveformView record, const Expectation& expected) {
         return channel;
     }
 
-    const double omega = two_pi * (*expected.tone / record.rate.frequency());
-    std::optional<ToneHistory> history;
-    if (omega > 0.0 && omega < std::numbers::pi) {
-        history = tone_history(record.volts, omega, rate);
-    }
-    channel.tone = history && history->scatter < 0.2;
-    if (channel.tone) {
-        channel.slips = slips(record.volts, omega, *history);
-    }
-    if (!channel.slips.empty()) {
-        return channel;
-    }
-    ToneFitSettings settings;
-    settings.nominal = *expected.tone;
-    settings.mains = expected.mains;
-    settings.highest_harmonic = modelled_harmonics;
-    const Expected<ToneFit> fit = fit_tone(record, settings);
-    if (fit) {
-        channel.tone = true;
-        // A step of the level is an event of the unit and not a level that still moves.
-        if (auto moving = unsettled(record, *fit, rate);
-            moving && level_events({record}, *expected.tone).empty()) {
-            channel.faults.push_back(std::move(*moving));
+    if (expected.beside) {
+        const Hertz apart = *expected.tone > *expected.beside ? *expected.tone - *expected.beside
+                                                              : *expected.beside - *expected.tone;
+        const IsolatedTone alone = isolated_tone(record, *expected.tone, 0.4 * apart);
+        if (!alone.waveform.volts.empty()) {
+            look_at_tone(alone.waveform, expected, channel);
+            for (Slip& slip : channel.slips) {
+                slip.at += alone.first;
+            }
         }
-    } else if (fit.error().kind == FigureFailure::Kind::no_tone && !channel.tone) {
-        channel.faults.push_back(
-            fault(CaptureFaultKind::silent, 0.0, "no tone near %g Hz", expected.tone->in<Hertz>()));
+    } else {
+        look_at_tone(record, expected, channel);
     }
     return channel;
 }

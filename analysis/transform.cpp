@@ -98,18 +98,22 @@ std::vector<double> RealTransform::inverse(std::span<const std::complex<double>>
         twiddles_->back = std::make_unique<kissfft<double>>(half, true);
     }
     // Even and odd samples are the real and imaginary part of one transform of half the length.
-    std::vector<std::complex<double>> packed(half);
+    constexpr std::size_t restart = 64;  // the rotation starts anew, exactly, every so many bins
     const double turn = 2.0 * std::numbers::pi / static_cast<double>(length_);
+    const std::complex<double> step = std::polar(1.0, turn);
+    std::vector<std::complex<double>> packed(half);
+    std::complex<double> rotation;
     for (std::size_t k = 0; k < half; ++k) {
-        const auto real_end = [&](std::size_t bin) {
-            return bin == 0 || bin == half ? std::complex{spectrum[bin].real(), 0.0}
-                                           : spectrum[bin];
-        };
-        const std::complex<double> low = real_end(k);
-        const std::complex<double> high = std::conj(real_end(half - k));
-        const std::complex<double> odd =
-            (low - high) * std::polar(1.0, turn * static_cast<double>(k));
-        packed[k] = (low + high) + std::complex{-odd.imag(), odd.real()};
+        rotation =
+            k % restart == 0 ? std::polar(1.0, turn * static_cast<double>(k)) : rotation * step;
+        std::complex<double> here = spectrum[k];
+        std::complex<double> mirror = std::conj(spectrum[half - k]);
+        if (k == 0) {
+            here = here.real();
+            mirror = mirror.real();
+        }
+        const std::complex<double> odd = rotation * (here - mirror);
+        packed[k] = (here + mirror) + std::complex{-odd.imag(), odd.real()};
     }
     std::vector<std::complex<double>> pairs(half);
     twiddles_->back->transform(packed.data(), pairs.data());

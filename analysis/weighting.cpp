@@ -24,7 +24,27 @@ constexpr double power_response(double f) {
 
 constexpr double at_reference = power_response(1000.0);
 
+// Numerator and denominator of the network: f over a polynomial of the sixth degree in jf.
+std::complex<double> network(double f) {
+    const double ff = f * f;
+    const double even = 1.0 + ff * (-1.363894795463638e-7 +
+                                    ff * (2.043828333606125e-15 + ff * -4.737338981378384e-24));
+    const double odd =
+        f * (5.559488023498642e-4 + ff * (-2.118150887518656e-11 + ff * 1.306612257412824e-19));
+    return std::complex<double>{0.0, f} / std::complex<double>{even, odd};
+}
+
 }  // namespace
+
+std::complex<double> itu_r_468_response(Hertz frequency) {
+    static const double scale =
+        amplitude_ratio(Gain{12.2}).in<AmplitudeRatio>() / std::abs(network(6300.0));
+    return scale * network(frequency.in<Hertz>());
+}
+
+Gain itu_r_468_weighting(Hertz frequency) {
+    return gain_of(weight_of(Weighting::itu_r_468, frequency));
+}
 
 PowerRatio weight_of(Weighting weighting, Hertz frequency) {
     switch (weighting) {
@@ -32,6 +52,8 @@ PowerRatio weight_of(Weighting weighting, Hertz frequency) {
             return PowerRatio{1.0};
         case Weighting::a:
             return PowerRatio{power_response(frequency.in<Hertz>()) / at_reference};
+        case Weighting::itu_r_468:
+            return PowerRatio{std::norm(itu_r_468_response(frequency))};
     }
     return PowerRatio{1.0};
 }

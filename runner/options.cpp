@@ -15,6 +15,16 @@ namespace {
 using sequences::Dimension;
 
 constexpr std::string_view sweep_of = "sweep:";
+constexpr std::string_view multitone_of = "multitone:";
+
+/// The file in "sweep:STIMULUS.wav".
+std::string stimulus_file(const std::string& signal, std::string_view kind) {
+    if (signal.size() == kind.size()) {
+        throw CLI::ValidationError("--signal", "which file was played is missing: write " +
+                                                   std::string{kind} + "STIMULUS.wav");
+    }
+    return signal.substr(kind.size());
+}
 
 /// A quantity on the command line, with the message of the quantity reader.
 double quantity(const std::string& text, Dimension dimension, const std::string& option,
@@ -80,21 +90,19 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     settings.highest_order = highest_order;
     if (words.signal == "silence") {
         settings.signal = CaptureSettings::Signal::silence;
+    } else if (words.signal == "two-tone") {
+        settings.signal = CaptureSettings::Signal::two_tone;
     } else if (words.signal.starts_with(sweep_of)) {
         settings.signal = CaptureSettings::Signal::sweep;
-        settings.stimulus = words.signal.substr(sweep_of.size());
-        if (settings.stimulus.empty()) {
-            throw CLI::ValidationError(
-                "--signal", "which file was played is missing: write sweep:STIMULUS.wav");
-        }
+        settings.stimulus = stimulus_file(words.signal, sweep_of);
+    } else if (words.signal.starts_with(multitone_of)) {
+        settings.signal = CaptureSettings::Signal::multitone;
+        settings.stimulus = stimulus_file(words.signal, multitone_of);
     } else if (words.signal != "tone") {
-        const bool later = words.signal == "two-tone" || words.signal.starts_with("multitone:");
         throw CLI::ValidationError(
             "--signal", "“" + words.signal +
-                            (later ? "” is not measured by this version: tone, silence and "
-                                     "sweep:STIMULUS.wav are"
-                                   : "” is no signal: write tone, silence or "
-                                     "sweep:STIMULUS.wav"));
+                            "” is no signal: write tone, two-tone, silence, sweep:STIMULUS.wav or "
+                            "multitone:STIMULUS.wav");
     }
     settings.full_scale.clear();
     for (const std::string& part : split(words.full_scale)) {
@@ -205,7 +213,8 @@ Options read_options(int count, const char* const* words) {
     analyze_command->add_option("captures", analyze.captures, "WAV, RF64 or FLAC files")
         ->required();
     analyze_command->add_option("--signal", typed.signal,
-                                "what was played: tone, silence or sweep:STIMULUS.wav");
+                                "what was played: tone, two-tone, silence, sweep:STIMULUS.wav or "
+                                "multitone:STIMULUS.wav");
     analyze_command->add_option("--full-scale", typed.full_scale,
                                 "volts peak at digital full scale, one or a list");
     analyze_command->add_option("--load", typed.load, "ohms the voltage stood across");

@@ -46,6 +46,8 @@ const std::vector<ConditionKey>& condition_key_table() {
          [](Reading& reading, const Node& node, Conditions& into) {
              store(into.weighting, read_weighting(reading, node));
          }},
+        {"detector", [](Reading& reading, const Node& node,
+                        Conditions& into) { store(into.detector, read_detector(reading, node)); }},
         {"reference_level",
          [](Reading& reading, const Node& node, Conditions& into) {
              store(into.reference_level,
@@ -82,6 +84,11 @@ const std::vector<ConditionKey>& condition_key_table() {
         {"termination", read_words<&Conditions::termination>},
         {"volume", read_words<&Conditions::volume>},
         {"tone_controls", read_words<&Conditions::tone_controls>},
+        {"curve",
+         [](Reading& reading, const Node& node, Conditions& into) {
+             store(into.curve, reading.word_of(node, "an equalisation curve",
+                                               {"3180/318/75 us", "3180/318/75/7950 us"}));
+         }},
         {"mains_voltage",
          [](Reading& reading, const Node& node, Conditions& into) {
              store(into.mains_voltage,

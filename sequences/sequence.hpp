@@ -49,6 +49,7 @@ struct FigureRequest {
     std::optional<std::string> rated;  ///< id of the rating; absent: whatever applies
     bool scored = true;                ///< false: shown, not held against anything
     std::optional<Weighting> weighting;
+    std::optional<Detector> detector;
     std::optional<Band> bandwidth;
     std::optional<LevelTarget> reference_level;
     std::optional<Hertz> reference_frequency;

@@ -100,6 +100,10 @@ const KeyTable<FigureRequest>& figure_keys() {
              [](Reading& reading, const Node& node, FigureRequest& request) {
                  store(request.weighting, read_weighting(reading, node));
              }},
+            {"detector", Need::optional,
+             [](Reading& reading, const Node& node, FigureRequest& request) {
+                 store(request.detector, read_detector(reading, node));
+             }},
             {"bandwidth", Need::optional,
              [](Reading& reading, const Node& node, FigureRequest& request) {
                  store(request.bandwidth, reading.band(node, "a bandwidth"));

@@ -28,7 +28,14 @@ std::optional<Channels> read_channels(Reading& reading, const Node& node) {
 
 std::optional<Weighting> read_weighting(Reading& reading, const Node& node) {
     return reading.word<Weighting>(node, "a weighting",
-                                   {{"A", Weighting::a}, {"none", Weighting::unweighted}});
+                                   {{"A", Weighting::a},
+                                    {"none", Weighting::unweighted},
+                                    {"ITU-R 468", Weighting::itu_r_468}});
+}
+
+std::optional<Detector> read_detector(Reading& reading, const Node& node) {
+    return reading.word<Detector>(node, "a detector",
+                                  {{"rms", Detector::rms}, {"quasi-peak", Detector::quasi_peak}});
 }
 
 std::string_view name(Signal signal) {

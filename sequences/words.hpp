@@ -16,6 +16,7 @@ namespace afterload::sequences {
 [[nodiscard]] std::optional<Channels> read_channels(Reading& reading, const Node& node);
 /// A, none.
 [[nodiscard]] std::optional<Weighting> read_weighting(Reading& reading, const Node& node);
+[[nodiscard]] std::optional<Detector> read_detector(Reading& reading, const Node& node);
 /// silence, tone, two_tones, multitone, sweep, rising_tone.
 [[nodiscard]] std::optional<Signal> read_signal(Reading& reading, const Node& node);
 

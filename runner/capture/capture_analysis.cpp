@@ -36,30 +36,35 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& chan
     // Channels without a tone of their own hold a leak: their phase says nothing of the timeline.
     double loudest = 0.0;
     for (const OpenChannel& channel : channels) {
-        loudest = std::max(loudest, channel.fit ? channel.fit->fundamental.amplitude : 0.0);
+        loudest = std::max(loudest, channel.tone_amplitude());
     }
     std::vector<WaveformView> with_tone;
     std::vector<int> which;
     analysis::Expectation expected;
     expected.mains = settings.mains;
-    expected.least = settings.signal == CaptureSettings::Signal::tone ? least_tone : least_silence;
+    const bool asked = settings.signal == CaptureSettings::Signal::tone ||
+                       settings.signal == CaptureSettings::Signal::two_tone;
+    expected.least = asked ? least_tone : least_silence;
     for (std::size_t c = 0; c < channels.size(); ++c) {
         const OpenChannel& channel = channels[c];
         expected.full_scale = settings.full_scale[settings.full_scale.size() == 1 ? 0 : c];
-        const bool own_tone =
-            channel.fit && channel.fit->fundamental.amplitude > leak_ratio * loudest;
-        const bool asked = settings.signal == CaptureSettings::Signal::tone;
+        const bool own_tone = channel.tone_amplitude() > leak_ratio * loudest;
         if (asked && own_tone) {
             with_tone.push_back(channel.waveform);
             which.push_back(static_cast<int>(c) + 1);
             expected.tone = channel.frequency;
+            expected.beside = channel.beside;
             continue;
         }
         analysis::Expectation quiet = expected;
         quiet.least = std::max(quiet.least, channel.least);
-        quiet.tone = asked && loudest == 0.0
-                         ? std::optional{settings.frequency.value_or(Hertz{1000.0})}
-                         : std::nullopt;
+        quiet.tone = std::nullopt;
+        quiet.beside = std::nullopt;
+        if (asked && loudest == 0.0) {
+            quiet.tone =
+                channel.beside ? channel.frequency : settings.frequency.value_or(Hertz{1000.0});
+            quiet.beside = channel.beside;
+        }
         for (CaptureFault fault : analysis::faults_of(channel.waveform, quiet)) {
             fault.channel = static_cast<int>(c) + 1;
             faults.push_back(std::move(fault));
@@ -128,6 +133,9 @@ tl::expected<CaptureAnalysis, std::string> analyze_capture(const std::string& fi
         switch (settings.signal) {
             case CaptureSettings::Signal::tone:
                 tone_figures(context, channels, result);
+                break;
+            case CaptureSettings::Signal::two_tone:
+                two_tone_figures(context, channels, result);
                 break;
             case CaptureSettings::Signal::silence:
                 silence_figures(context, channels, result);

@@ -3,6 +3,7 @@
 
 #include "analysis/measure.hpp"
 #include "analysis/soundness.hpp"
+#include "analysis/two_tone.hpp"
 #include "runner/capture/capture_analysis.hpp"
 
 #include <optional>
@@ -15,10 +16,17 @@ namespace afterload::runner {
 struct OpenChannel {
     Waveform waveform;
     std::optional<analysis::ToneFit> fit;
-    std::string failure;               ///< why there is no fit
-    Hertz frequency;                   ///< of the tone, as found
-    Seconds least;                     ///< a shorter capture cannot hold what was played
+    std::optional<analysis::TwoToneFit> pair;
+    std::string failure;          ///< why there is no fit
+    Hertz frequency;              ///< of the tone, as found; of two the high one
+    std::optional<Hertz> beside;  ///< the low one of two
+    Seconds least;                ///< a shorter capture cannot hold what was played
     std::vector<CaptureFault> faults;  ///< that only its figures could tell; channel not yet set
+
+    /// Peak volts of the tone, of two the high one; 0 without a fit.
+    [[nodiscard]] double tone_amplitude() const {
+        return fit ? fit->fundamental.amplitude : (pair ? pair->high.amplitude : 0.0);
+    }
 };
 
 /// What the figures of a capture have in common.
@@ -41,6 +49,8 @@ void tone_figures(const CaptureContext& context, std::vector<OpenChannel>& chann
 tl::expected<void, std::string> sweep_figures(const CaptureContext& context,
                                               std::vector<OpenChannel>& channels,
                                               CaptureAnalysis& result);
+void two_tone_figures(const CaptureContext& context, std::vector<OpenChannel>& channels,
+                      CaptureAnalysis& result);
 void silence_figures(const CaptureContext& context, const std::vector<OpenChannel>& channels,
                      CaptureAnalysis& result);
 

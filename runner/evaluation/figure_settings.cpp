@@ -37,6 +37,13 @@ analysis::NoiseSettings noise_settings(const sequences::FigureRequest& request,
     } else if (rated != nullptr && rated->conditions.weighting) {
         settings.weighting = *rated->conditions.weighting;
     }
+    if (request.detector) {
+        settings.detector = *request.detector;
+    } else if (rated != nullptr && rated->conditions.detector) {
+        settings.detector = *rated->conditions.detector;
+    } else if (settings.weighting == Weighting::itu_r_468) {
+        settings.detector = Detector::quasi_peak;  // the Recommendation's own
+    }
     return settings;
 }
 

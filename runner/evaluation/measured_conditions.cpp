@@ -161,7 +161,15 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
     }
     if (conditions.weighting &&
         (kind == FigureKind::noise_voltage || kind == FigureKind::signal_to_noise)) {
-        return text + (*conditions.weighting == Weighting::a ? ", A" : ", flat");
+        switch (*conditions.weighting) {
+            case Weighting::a:
+                return text + ", A";
+            case Weighting::itu_r_468:
+                return text + (conditions.detector == Detector::quasi_peak ? ", ITU-R 468 q-pk"
+                                                                           : ", ITU-R 468 rms");
+            case Weighting::unweighted:
+                return text + ", flat";
+        }
     }
     if (kind == FigureKind::output_power && conditions.thd) {
         return text + fmt::format(", THD {:.3g} %", 100.0 * *conditions.thd);

@@ -76,6 +76,9 @@ Conditions with_request(Conditions conditions, const sequences::FigureRequest& r
     if (request.weighting) {
         conditions.weighting = request.weighting;
     }
+    if (request.detector) {
+        conditions.detector = request.detector;
+    }
     if (request.reference_level) {
         conditions.reference_level = request.reference_level;
     }
@@ -100,6 +103,9 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     scored.id = step_ + "/" + std::string{name(figure.kind)};
     if (figure.conditions.weighting && figure.kind != FigureKind::thd_plus_noise) {
         scored.id += "/" + std::string{name(*figure.conditions.weighting)};
+    }
+    if (figure.conditions.detector) {
+        scored.id += "/" + std::string{name(*figure.conditions.detector)};
     }
     if (nominal.output_level) {
         scored.id += "/" + text(*nominal.output_level);

@@ -173,6 +173,9 @@ Json conditions_json(const Conditions& c) {
     if (c.weighting) {
         out["weighting"] = name(*c.weighting);
     }
+    if (c.detector) {
+        out["detector"] = name(*c.detector);
+    }
     put(out, "reference_level", c.reference_level);
     put(out, "reference_hz", c.reference_frequency);
     if (c.highest_order) {
@@ -191,6 +194,7 @@ Json conditions_json(const Conditions& c) {
     put(out, "termination", c.termination);
     put(out, "volume", c.volume);
     put(out, "tone_controls", c.tone_controls);
+    put(out, "curve", c.curve);
     if (c.mains_voltage) {
         out["mains_voltage_v"] = *c.mains_voltage;
     }
@@ -213,7 +217,13 @@ Conditions get_conditions(const JsonPlace& place) {
     c.bandwidth = get_band(place, "bandwidth_hz");
     if (const auto weighting = place.find("weighting")) {
         c.weighting = named_value(*weighting, [](std::string_view wanted) {
-            return named(std::array{Weighting::unweighted, Weighting::a}, wanted);
+            return named(std::array{Weighting::unweighted, Weighting::a, Weighting::itu_r_468},
+                         wanted);
+        });
+    }
+    if (const auto detector = place.find("detector")) {
+        c.detector = named_value(*detector, [](std::string_view wanted) {
+            return named(std::array{Detector::rms, Detector::quasi_peak}, wanted);
         });
     }
     c.reference_level = get_level_member(place, "reference_level");
@@ -232,6 +242,7 @@ Conditions get_conditions(const JsonPlace& place) {
     c.termination = place.maybe_text("termination");
     c.volume = place.maybe_text("volume");
     c.tone_controls = place.maybe_text("tone_controls");
+    c.curve = place.maybe_text("curve");
     c.mains_voltage = place.maybe_number("mains_voltage_v");
     c.warm_up = get<Seconds>(place, "warm_up_s");
     c.preconditioning = place.maybe_text("preconditioning");

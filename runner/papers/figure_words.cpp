@@ -134,7 +134,12 @@ std::string condition_words(const Conditions& c, std::string_view key) {
         return fmt::format("band {}", band_words(*c.bandwidth));
     }
     if (key == "weighting" && c.weighting) {
-        return *c.weighting == Weighting::a ? "A-weighted" : "unweighted";
+        return *c.weighting == Weighting::unweighted
+                   ? "unweighted"
+                   : fmt::format("{}-weighted", name(*c.weighting));
+    }
+    if (key == "detector" && c.detector) {
+        return std::string{name(*c.detector)};
     }
     if (key == "reference_level" && c.reference_level) {
         return fmt::format("re {}", text(*c.reference_level));
@@ -176,6 +181,9 @@ std::string condition_words(const Conditions& c, std::string_view key) {
     if (key == "tone_controls" && c.tone_controls) {
         return fmt::format("tone controls {}", *c.tone_controls);
     }
+    if (key == "curve" && c.curve) {
+        return fmt::format("curve {}", *c.curve);
+    }
     if (key == "mains_voltage" && c.mains_voltage) {
         return fmt::format("mains {}", quantity_text(*c.mains_voltage, "V"));
     }
@@ -204,13 +212,15 @@ std::string key_words(std::string_view key) {
 }
 
 std::string figure_conditions(const Figure& figure) {
-    static constexpr std::array<std::string_view, 10> beside{
-        "output_level", "thd",       "frequency",       "tone_range",    "reference_frequency",
-        "fall",         "weighting", "reference_level", "highest_order", "bandwidth"};
+    static constexpr std::array<std::string_view, 11> beside{
+        "output_level",        "thd",           "frequency", "tone_range",
+        "reference_frequency", "fall",          "weighting", "detector",
+        "reference_level",     "highest_order", "bandwidth"};
     const bool band_counts =
         figure.kind == FigureKind::thd_plus_noise || figure.kind == FigureKind::noise_voltage ||
         figure.kind == FigureKind::sinad || figure.kind == FigureKind::signal_to_noise;
-    const bool weighted = figure.conditions.weighting == Weighting::a;
+    const bool weighted =
+        figure.conditions.weighting.value_or(Weighting::unweighted) != Weighting::unweighted;
     std::vector<std::string> parts;
     for (const std::string_view key : beside) {
         if ((key == "bandwidth" && (!band_counts || weighted)) ||

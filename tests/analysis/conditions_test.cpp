@@ -37,13 +37,13 @@ TEST(Conditions, AShareOfRatedReadsAsAFractionOrInDecibels) {
 }
 
 TEST(Conditions, KeysAreThoseOfTheContract) {
-    EXPECT_THAT(
-        condition_keys(),
-        testing::ElementsAre("load", "channels_driven", "output_level", "frequency", "tone_range",
-                             "bandwidth", "weighting", "reference_level", "reference_frequency",
-                             "highest_order", "thd", "fall", "input", "output", "path",
-                             "source_impedance", "termination", "volume", "tone_controls", "curve",
-                             "mains_voltage", "warm_up", "preconditioning", "ambient", "dwell"));
+    EXPECT_THAT(condition_keys(),
+                testing::ElementsAre("load", "channels_driven", "output_level", "frequency",
+                                     "tone_range", "bandwidth", "weighting", "detector",
+                                     "reference_level", "reference_frequency", "highest_order",
+                                     "thd", "fall", "input", "output", "path", "source_impedance",
+                                     "termination", "volume", "tone_controls", "curve", "mains_voltage",
+                                     "warm_up", "preconditioning", "ambient", "dwell"));
 }
 
 TEST(Conditions, NothingIsStatedToBeginWith) {
@@ -62,24 +62,25 @@ TEST(Conditions, EachFieldStatesItsOwnKeyAndNoOther) {
     one[4].tone_range = Band{20_Hz, 20_kHz};
     one[5].bandwidth = Band{20_Hz, 20_kHz};
     one[6].weighting = Weighting::a;
-    one[7].reference_level = LevelTarget{};
-    one[8].reference_frequency = 1_kHz;
-    one[9].highest_order = 9;
-    one[10].thd = 0.001;
-    one[11].fall = Gain{-3.0};
-    one[12].input = "line";
-    one[13].output = "speaker";
-    one[14].path = "direct";
-    one[15].source_impedance = 600_ohm;
-    one[16].termination = "shorted";
-    one[17].volume = "maximum";
-    one[18].tone_controls = "flat";
-    one[19].curve = "3180/318/75 us";
-    one[20].mains_voltage = 230.0;
-    one[21].warm_up = 1200_s;
-    one[22].preconditioning = "1 h at 1/8 rated";
-    one[23].ambient = Celsius{25.0};
-    one[24].dwell = 60_s;
+    one[7].detector = Detector::quasi_peak;
+    one[8].reference_level = LevelTarget{};
+    one[9].reference_frequency = 1_kHz;
+    one[10].highest_order = 9;
+    one[11].thd = 0.001;
+    one[12].fall = Gain{-3.0};
+    one[13].input = "line";
+    one[14].output = "speaker";
+    one[15].path = "direct";
+    one[16].source_impedance = 600_ohm;
+    one[17].termination = "shorted";
+    one[18].volume = "maximum";
+    one[19].tone_controls = "flat";
+    one[20].curve = "3180/318/75 us";
+    one[21].mains_voltage = 230.0;
+    one[22].warm_up = 1200_s;
+    one[23].preconditioning = "1 h at 1/8 rated";
+    one[24].ambient = Celsius{25.0};
+    one[25].dwell = 60_s;
     for (std::size_t i = 0; i < one.size(); ++i) {
         for (std::size_t k = 0; k < one.size(); ++k) {
             EXPECT_EQ(stated(one[i], condition_keys()[k]), i == k)
@@ -94,6 +95,9 @@ TEST(Conditions, WordsOfTheFilesAreFixed) {
     EXPECT_EQ(name(Channels::both), "both");
     EXPECT_EQ(name(Weighting::unweighted), "none");
     EXPECT_EQ(name(Weighting::a), "A");
+    EXPECT_EQ(name(Weighting::itu_r_468), "ITU-R 468");
+    EXPECT_EQ(name(Detector::rms), "rms");
+    EXPECT_EQ(name(Detector::quasi_peak), "quasi-peak");
 }
 
 TEST(CaptureFault, NamesAreThoseOfTheDocuments) {

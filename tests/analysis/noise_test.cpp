@@ -1,5 +1,6 @@
 #include "analysis/noise.hpp"
 
+#include "analysis/quiet_record.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gtest/gtest.h>
@@ -49,6 +50,55 @@ TEST(Noise, WhiteNoiseReadsItsShareOfTheBand) {
     // 1/(2√(19980 · 1 s)) = 0.354 %, with 5 % ends 1.9 % more of it and a little for their spread.
     EXPECT_NEAR(stated / draws / expected, 0.00354, 0.0003);
     EXPECT_NEAR(std::sqrt(scatter / draws) / expected, 0.00354, 0.0014);
+}
+
+// White noise through ITU-R 468 in 20 Hz … 20 kHz reads 7.3014 dB more than flat, with 0 dB at
+// 1 kHz (integrated numerically); the table's own scale has 1 kHz at -0.0167 dB. A reading of one
+// second scatters by 0.55 % of itself: its equivalent bandwidth is some 8 kHz.
+TEST(Noise, WhiteNoiseThroughItuR468ReadsSevenDecibelsMore) {
+    double power = 0.0;
+    const int draws = 40;
+    for (std::uint64_t seed = 1; seed <= draws; ++seed) {
+        Synthesis record{48000.0, 1.0};
+        record.noise(1.0, seed);
+        power +=
+            std::pow(noise_voltage(record, {audio_band(), Weighting::itu_r_468})->value, 2) / draws;
+    }
+    const double flat = 19980.0 / 24000.0;
+    EXPECT_NEAR(10.0 * std::log10(power / flat), 7.3014 - 0.0167, 4.0 * 0.048 / std::sqrt(draws));
+}
+
+// The mains lines apart from the noise: 3 V of hum beside 1 V of white noise. The noise alone reads
+// as if there were no hum, and both together as the root of the sum of their squares.
+TEST(Noise, WithoutItsMainsLinesIsTheNoiseAlone) {
+    Synthesis record{48000.0, 1.0};
+    record.line(50.02, 4.0, 1.0).line(150.06, 1.0, 2.0).noise(1.0, 3);
+    Synthesis alone{48000.0, 1.0};
+    alone.noise(1.0, 3);
+    const QuietRecord quiet{record, 50_Hz};
+    const double noise = noise_voltage(alone, {})->value;
+    const auto without = quiet.without_mains({});
+    ASSERT_TRUE(without);
+    // The fit takes the noise at ten lines away as well: ten of twenty thousand bins.
+    EXPECT_NEAR(without->value / noise, 1.0, 1e-3);
+    EXPECT_NEAR(quiet.noise({})->value, std::hypot(noise, std::sqrt(8.5)), 2.0 * 0.01);
+}
+
+// Density of white noise of 1 V over 24 kHz: 1/√24000 V in 1 Hz, at every column, whatever lines
+// stand in it.
+TEST(Noise, DensityCurveIsThatOfTheNoiseAndOfNoLine) {
+    Synthesis record{48000.0, 4.0};
+    record.line(50.02, 4.0, 1.0).line(7777.0, 0.3, 2.0).noise(1.0, 3);
+    const auto curve = QuietRecord{record, 50_Hz}.density(audio_band(), 30);
+    ASSERT_TRUE(curve);
+    int within = 0;
+    for (std::size_t i = 0; i < curve->value.size(); ++i) {
+        const double truth = 1.0 / std::sqrt(24000.0);
+        within += std::abs(curve->value[i] - truth) < 2.0 * curve->u_k1[i] ? 1 : 0;
+        EXPECT_LT(std::abs(curve->value[i] - truth), 4.5 * curve->u_k1[i])
+            << curve->frequency_hz[i];
+    }
+    EXPECT_GE(within, 26);  // 95 % of 30, less two deviations of that count
 }
 
 // A-weighted white noise in 20 Hz … 20 kHz reads 2.0483 dB less (IEC 61672-1:2013 curve

@@ -44,6 +44,30 @@ TEST(Weighting, IsZeroAtOneKilohertzAndNothingAtDc) {
     EXPECT_EQ(weight_of(Weighting::a, Hertz{0.0}).in<PowerRatio>(), 0.0);
 }
 
+// Recommendation ITU-R BS.468-4, table 1. At 6.3 kHz the tolerance is nothing: there the curve is
+// normalised, and holds to the last digit.
+TEST(Weighting, ItuR468LiesWithinTheToleranceOfEveryRow) {
+    const auto rows = test::check_values("itu-r-468.csv");
+    ASSERT_EQ(rows.size(), 21U);
+    for (const auto& row : rows) {
+        const double found = itu_r_468_weighting(Hertz{row.number("frequency_Hz")}).decibels();
+        const double table = row.number("table_dB");
+        EXPECT_LE(found, table + row.number("tol_plus_dB") + 1e-9) << row.text("frequency_Hz");
+        EXPECT_GE(found, table + row.number("tol_minus_dB") - 1e-9) << row.text("frequency_Hz");
+    }
+}
+
+// The passive network of figure 1a, computed from its poles. The rational form rounds the parts of
+// the network: within 0.04 dB of it.
+TEST(Weighting, ItuR468FollowsTheNetwork) {
+    for (const auto& row : test::check_values("itu-r-468.csv")) {
+        EXPECT_NEAR(itu_r_468_weighting(Hertz{row.number("frequency_Hz")}).decibels(),
+                    row.number("network_6k3norm_dB"), 0.001)
+            << row.text("frequency_Hz");
+    }
+    EXPECT_EQ(weight_of(Weighting::itu_r_468, Hertz{0.0}).in<PowerRatio>(), 0.0);
+}
+
 TEST(Weighting, UnweightedIsOneEverywhere) {
     EXPECT_EQ(weight_of(Weighting::unweighted, Hertz{20.0}).in<PowerRatio>(), 1.0);
     EXPECT_EQ(weight_of(Weighting::unweighted, Hertz{19000.0}).in<PowerRatio>(), 1.0);

@@ -78,7 +78,7 @@ TEST(Options, ASweepNamesTheFileThatWasPlayed) {
 }
 
 TEST(Options, ASignalThatIsNotMeasuredYetSaysSo) {
-    EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "two-tone"}).text,
+    EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "multitone:a.wav"}).text,
                 HasSubstr("not measured by this version"));
     EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "tune"}).text, HasSubstr("no signal"));
 }

@@ -123,7 +123,8 @@ TEST(RatingReader, EveryConditionIsStatedOnceItIsRead) {
     const std::string all =
         "  - figure: output_power\n    at_least: 40 W\n    load: 8 ohm\n    channels_driven: both\n"
         "    output_level: rated\n    frequency: 1 kHz\n    tone_range: 20 Hz..20 kHz\n"
-        "    bandwidth: 20 Hz..80 kHz\n    weighting: A\n    reference_level: 1 W\n"
+        "    bandwidth: 20 Hz..80 kHz\n    weighting: ITU-R 468\n"
+        "    detector: quasi-peak\n    reference_level: 1 W\n"
         "    reference_frequency: 1 kHz\n    highest_order: 9\n    thd: 0.1 %\n    fall: -3 dB\n"
         "    input: line\n    output: speaker\n    path: direct\n    source_impedance: 600 ohm\n"
         "    termination: shorted\n    volume: maximum\n    tone_controls: flat\n"
