@@ -2,7 +2,7 @@
 ///
 /// A comb is a fundamental with chosen multiples: the tone with its harmonics, or the mains lines.
 /// Its lines may also stand at any other fixed ratio to the fundamental: two tones of one source
-/// with their products.
+/// with their products, or the tones of a multitone.
 /// All amplitudes are linear unknowns; the frequency of a free comb is one more, linearised about
 /// its present value and stepped until it rests (Gauss and Newton's method). Centred time and a
 /// symmetric weight keep the matrix near the identity, and every entry but those of a curved DC is
@@ -77,6 +77,7 @@ public:
 private:
     struct Tooth {
         CombLine line;
+        double multiple = 1.0;  // of the comb's omega
         LineSums sums;
         bool known = false;   // sums belong to the comb's omega
         bool timed = false;   // with the two sums of time

@@ -123,6 +123,7 @@ constexpr std::array condition_rows{
     ConditionRow{"preconditioning", holds<&Conditions::preconditioning>},
     ConditionRow{"ambient", holds<&Conditions::ambient>},
     ConditionRow{"dwell", holds<&Conditions::dwell>},
+    ConditionRow{"signal", holds<&Conditions::signal>},
 };
 
 }  // namespace

@@ -80,6 +80,7 @@ struct Conditions {
     std::optional<std::string> preconditioning;
     std::optional<Celsius> ambient;
     std::optional<Seconds> dwell;
+    std::optional<std::string> signal;  ///< "multitone"; absent: what the figure's name implies
     bool operator==(const Conditions&) const = default;
 };
 

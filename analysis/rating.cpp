@@ -92,6 +92,16 @@ bool same_levels(const Conditions& rated, const Conditions& measured) {
                           [](Gain a, Gain b) { return std::abs((a - b).decibels()) <= 0.01; });
 }
 
+// What is left beside many tones is not what is left beside one: never one for the other in
+// silence.
+bool same_signal(FigureKind kind, const Conditions& rated, const Conditions& measured) {
+    if (kind == FigureKind::thd_plus_noise || kind == FigureKind::sinad) {
+        return rated.signal == measured.signal;
+    }
+    return unless_at_odds(rated.signal, measured.signal,
+                          [](const auto& a, const auto& b) { return a == b; });
+}
+
 bool same_setup(const Conditions& rated, const Conditions& measured) {
     const auto equal = [](const auto& a, const auto& b) { return a == b; };
     return unless_at_odds(rated.load, measured.load, within<Ohms>(load_slack)) &&
@@ -136,8 +146,9 @@ bool applies(const RatedFigure& rated, FigureKind kind, const Conditions& measur
         !unless_at_odds(rated.conditions.bandwidth, measured.bandwidth, same_band)) {
         return false;
     }
-    return same_tone(rated.conditions, measured) && same_levels(rated.conditions, measured) &&
-           same_setup(rated.conditions, measured) && same_circumstances(rated.conditions, measured);
+    return same_signal(kind, rated.conditions, measured) && same_tone(rated.conditions, measured) &&
+           same_levels(rated.conditions, measured) && same_setup(rated.conditions, measured) &&
+           same_circumstances(rated.conditions, measured);
 }
 
 RatingSheet laid_under(const RatingSheet& unit, const RatingSheet& house) {

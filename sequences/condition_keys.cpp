@@ -109,6 +109,10 @@ const std::vector<ConditionKey>& condition_key_table() {
          [](Reading& reading, const Node& node, Conditions& into) {
              store(into.dwell, reading.quantity(node, Dimension::seconds, "a dwell", {0, 86400}));
          }},
+        {"signal",
+         [](Reading& reading, const Node& node, Conditions& into) {
+             store(into.signal, reading.word_of(node, "a signal", {"multitone"}));
+         }},
     };
     return table;
 }

@@ -1,5 +1,6 @@
 #include "runner/capture/capture_analysis.hpp"
 
+#include "analysis/multitone_timeline.hpp"
 #include "analysis/soundness.hpp"
 #include "runner/capture/open_channel.hpp"
 
@@ -15,6 +16,54 @@ namespace {
 constexpr double least_rate = 44100.0;
 constexpr Seconds least_tone{0.01};    // twenty periods of 2 kHz; the fit asks for two of any tone
 constexpr Seconds least_silence{0.1};  // two periods of 20 Hz
+
+// A slip that every channel with tones shows is the card's, and said once.
+void add_multitone_faults(const std::vector<OpenChannel>& channels,
+                          std::vector<CaptureFault>& faults) {
+    std::vector<CaptureFault> found;
+    std::size_t witnesses = 0;
+    bool any = false;
+    bool silent = true;
+    for (std::size_t c = 0; c < channels.size(); ++c) {
+        any = any || !channels[c].waveform.volts.empty();
+        silent = silent && channels[c].tones.empty();
+        if (channels[c].tones.empty()) {
+            continue;
+        }
+        ++witnesses;
+        for (CaptureFault fault :
+             analysis::multitone_faults(channels[c].waveform, channels[c].tones)) {
+            fault.channel = static_cast<int>(c) + 1;
+            found.push_back(std::move(fault));
+        }
+    }
+    constexpr Seconds near{0.1};
+    for (std::size_t i = 0; i < found.size(); ++i) {
+        const auto same = [&](const CaptureFault& other) {
+            return other.kind == found[i].kind && other.note == found[i].note &&
+                   other.start - found[i].start < near && found[i].start - other.start < near;
+        };
+        const auto first = std::find_if(found.begin(), found.end(), same);
+        const auto seen = static_cast<std::size_t>(std::count_if(found.begin(), found.end(), same));
+        const bool common =
+            witnesses > 1 && seen == witnesses && found[i].kind != CaptureFaultKind::unsettled;
+        if (!common) {
+            faults.push_back(found[i]);
+        } else if (first == found.begin() + static_cast<std::ptrdiff_t>(i)) {
+            faults.push_back(found[i]);
+            faults.back().channel = 0;
+        }
+    }
+    const bool said = std::any_of(faults.begin(), faults.end(), [](const CaptureFault& fault) {
+        return fault.kind == CaptureFaultKind::silent ||
+               fault.kind == CaptureFaultKind::not_finite ||
+               fault.kind == CaptureFaultKind::too_short;
+    });
+    if (any && silent && !said) {
+        faults.push_back({CaptureFaultKind::silent, 0, Seconds{0.0},
+                          "none of the tones that were played stands out of the noise"});
+    }
+}
 
 std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& channels,
                                             const instruments::Recording& recording,
@@ -78,6 +127,9 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& chan
                 faults.push_back(std::move(fault));
             }
         }
+    }
+    if (settings.signal == CaptureSettings::Signal::multitone) {
+        add_multitone_faults(channels, faults);
     }
     if (!with_tone.empty()) {
         for (CaptureFault fault : analysis::faults_of_all(with_tone, expected)) {
@@ -143,6 +195,11 @@ tl::expected<CaptureAnalysis, std::string> analyze_capture(const std::string& fi
             case CaptureSettings::Signal::sweep:
                 if (auto done = sweep_figures(context, channels, result); !done) {
                     return tl::unexpected(done.error());
+                }
+                break;
+            case CaptureSettings::Signal::multitone:
+                if (auto done = multitone_figures(context, channels, result); !done) {
+                    return tl::unexpected(std::move(done).error());
                 }
                 break;
             default:

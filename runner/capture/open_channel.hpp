@@ -19,6 +19,7 @@ struct OpenChannel {
     std::optional<analysis::TwoToneFit> pair;
     std::string failure;          ///< why there is no fit
     Hertz frequency;              ///< of the tone, as found; of two the high one
+    std::vector<Hertz> tones;     ///< of a multitone: those this channel carries
     std::optional<Hertz> beside;  ///< the low one of two
     Seconds least;                ///< a shorter capture cannot hold what was played
     std::vector<CaptureFault> faults;  ///< that only its figures could tell; channel not yet set
@@ -51,6 +52,12 @@ tl::expected<void, std::string> sweep_figures(const CaptureContext& context,
                                               CaptureAnalysis& result);
 void two_tone_figures(const CaptureContext& context, std::vector<OpenChannel>& channels,
                       CaptureAnalysis& result);
+/// Reads the stimulus that the settings name.
+///
+/// Fails   in one line: the stimulus cannot be read, is no multitone, or has another rate.
+[[nodiscard]] tl::expected<void, std::string> multitone_figures(const CaptureContext& context,
+                                                                std::vector<OpenChannel>& channels,
+                                                                CaptureAnalysis& result);
 void silence_figures(const CaptureContext& context, const std::vector<OpenChannel>& channels,
                      CaptureAnalysis& result);
 

@@ -202,6 +202,7 @@ Json conditions_json(const Conditions& c) {
     put(out, "preconditioning", c.preconditioning);
     put(out, "ambient_degc", c.ambient);
     put(out, "dwell_s", c.dwell);
+    put(out, "signal", c.signal);
     return out;
 }
 
@@ -248,6 +249,7 @@ Conditions get_conditions(const JsonPlace& place) {
     c.preconditioning = place.maybe_text("preconditioning");
     c.ambient = get<Celsius>(place, "ambient_degc");
     c.dwell = get<Seconds>(place, "dwell_s");
+    c.signal = place.maybe_text("signal");
     return c;
 }
 

@@ -199,6 +199,9 @@ std::string condition_words(const Conditions& c, std::string_view key) {
     if (key == "dwell" && c.dwell) {
         return fmt::format("held {}", duration_text(*c.dwell));
     }
+    if (key == "signal" && c.signal) {
+        return *c.signal;
+    }
     return {};
 }
 

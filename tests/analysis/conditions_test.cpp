@@ -43,7 +43,7 @@ TEST(Conditions, KeysAreThoseOfTheContract) {
                                      "reference_level", "reference_frequency", "highest_order",
                                      "thd", "fall", "input", "output", "path", "source_impedance",
                                      "termination", "volume", "tone_controls", "curve", "mains_voltage",
-                                     "warm_up", "preconditioning", "ambient", "dwell"));
+                                     "warm_up", "preconditioning", "ambient", "dwell", "signal"));
 }
 
 TEST(Conditions, NothingIsStatedToBeginWith) {
@@ -81,6 +81,7 @@ TEST(Conditions, EachFieldStatesItsOwnKeyAndNoOther) {
     one[23].preconditioning = "1 h at 1/8 rated";
     one[24].ambient = Celsius{25.0};
     one[25].dwell = 60_s;
+    one[26].signal = "multitone";
     for (std::size_t i = 0; i < one.size(); ++i) {
         for (std::size_t k = 0; k < one.size(); ++k) {
             EXPECT_EQ(stated(one[i], condition_keys()[k]), i == k)

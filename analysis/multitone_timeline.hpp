@@ -1,0 +1,23 @@
+/// Is a capture of a multitone fit to judge? Slips of the sample count and a level that still
+/// moves, seen through several tones in short pieces.
+#pragma once
+
+#include "analysis/capture_fault.hpp"
+#include "analysis/quantity.hpp"
+#include "analysis/waveform.hpp"
+
+#include <vector>
+
+namespace afterload::analysis {
+
+/// gap, repeat: from one piece to the next all tones turn as a delay by whole samples turns them;
+///   found to about a piece (20 to 60 ms), slips of up to 8192 samples.
+/// unsettled: the level of the tones in the last quarter differs from the first by more than
+///   0.02 dB and four times its scatter.
+/// Nothing is said of a record shorter than eight pieces, or of tones too weak to tell.
+///
+/// `frequencies` of the tones that this channel carries, rising.
+[[nodiscard]] std::vector<CaptureFault> multitone_faults(WaveformView record,
+                                                         const std::vector<Hertz>& frequencies);
+
+}  // namespace afterload::analysis
