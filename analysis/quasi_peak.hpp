@@ -8,6 +8,8 @@
 
 #include "analysis/quantity.hpp"
 
+#include <algorithm>
+#include <cmath>
 #include <span>
 
 namespace afterload::analysis {
@@ -19,7 +21,12 @@ public:
     explicit QuasiPeakDetector(SampleRate rate);
 
     /// Takes one sample in volts.
-    void take(double volts);
+    void take(double volts) {
+        first_ += charge_first_ * std::max(0.0, std::abs(volts) - first_);
+        first_ *= keep_first_;
+        second_ += charge_second_ * std::max(0.0, first_ - second_);
+        second_ *= keep_second_;
+    }
 
     /// What the pointer shows: V rms of the steady 1 kHz sine that reads the same.
     [[nodiscard]] double indication() const;

@@ -118,16 +118,30 @@ QuasiPeak QuietRecord::through_468(Band band) const {
     const std::size_t length = periodogram_.length();
     const double rate = rest_.rate.frequency().in<Hertz>();
     const auto finer = static_cast<std::size_t>(std::ceil(quasi_peak_rate / rate));
-    std::vector<std::complex<double>> bins(finer * length / 2 + 1);
     const double bin = periodogram_.bin_width().in<Hertz>();
-    for (std::size_t k = 0; k + 1 < periodogram_.bins().size(); ++k) {
+    std::vector<std::complex<double>> bins(length / 2 + 1);
+    std::vector<std::complex<double>> later(bins.size());
+    for (std::size_t k = 0; k + 1 < bins.size(); ++k) {
         const Hertz frequency{static_cast<double>(k) * bin};
         if (inside(frequency, band)) {
-            bins[k] =
-                static_cast<double>(finer) * periodogram_.bins()[k] * itu_r_468_response(frequency);
+            bins[k] = periodogram_.bins()[k] * itu_r_468_response(frequency);
+            later[k] = std::polar(
+                1.0, two_pi * static_cast<double>(k) / static_cast<double>(finer * length));
         }
     }
-    std::vector<double> volts = RealTransform{finer * length}.inverse(bins);
+    // The samples between the samples: the same transform back, each time a share of a sample
+    // later.
+    const RealTransform back{length};
+    std::vector<double> volts(finer * length);
+    for (std::size_t phase = 0; phase < finer; ++phase) {
+        const std::vector<double> samples = back.inverse(bins);
+        for (std::size_t n = 0; n < length; ++n) {
+            volts[n * finer + phase] = samples[n];
+        }
+        for (std::size_t k = 0; k < bins.size(); ++k) {
+            bins[k] *= later[k];
+        }
+    }
 
     // The weight is 1 between its ends; there the record passes as it is.
     const std::size_t end = finer * (length / 20 + 1);

@@ -24,8 +24,8 @@ public:
     /// Noise with its mains lines, as a meter reads it.
     ///
     /// Through ITU-R 468 with the quasi-peak detector: the middle nine tenths of the record (its
-    /// cosine ends are left out) pass the network with its phase, by one transform back onto a grid
-    /// of at least 176.4 kHz, and the detector reads them as a pointer would that has come to rest:
+    /// cosine ends are left out) pass the network with its phase, by transforms back onto a grid of
+    /// at least 176.4 kHz, and the detector reads them as a pointer would that has come to rest:
     /// the mean of its indication. Its uncertainty is that of a Gaussian noise of the same rms.
     ///
     /// Units   V rms.

@@ -28,7 +28,7 @@ class Schema(unittest.TestCase):
     def test_analysis_documents_are_accepted_and_altered_ones_refused(self):
         validator = schema("analysis")
         captures = sorted(glob.glob(os.path.join(ROOT, "fixtures", "captures", "*.wav")))
-        for kind in ("tone", "silence"):
+        for kind in ("tone", "two-tone", "silence"):
             done = analyze(
                 captures, "--signal", kind, "--full-scale", "1V", "--load", "8ohm", "--mains", "50Hz"
             )
