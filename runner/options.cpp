@@ -85,7 +85,6 @@ std::vector<std::pair<std::string, std::string>> settings(const std::vector<std:
     return set;
 }
 
-
 CaptureSettings capture_settings(const Words& words, int highest_order) {
     CaptureSettings settings;
     settings.highest_order = highest_order;

@@ -17,11 +17,11 @@ struct OpenChannel {
     Waveform waveform;
     std::optional<analysis::ToneFit> fit;
     std::optional<analysis::TwoToneFit> pair;
-    std::string failure;          ///< why there is no fit
-    Hertz frequency;              ///< of the tone, as found; of two the high one
-    std::vector<Hertz> tones;     ///< of a multitone: those this channel carries
-    std::optional<Hertz> beside;  ///< the low one of two
-    Seconds least;                ///< a shorter capture cannot hold what was played
+    std::string failure;               ///< why there is no fit
+    Hertz frequency;                   ///< of the tone, as found; of two the high one
+    std::vector<Hertz> tones;          ///< of a multitone: those this channel carries
+    std::optional<Hertz> beside;       ///< the low one of two
+    Seconds least;                     ///< a shorter capture cannot hold what was played
     std::vector<CaptureFault> faults;  ///< that only its figures could tell; channel not yet set
 
     /// Peak volts of the tone, of two the high one; 0 without a fit.

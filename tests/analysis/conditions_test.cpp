@@ -38,12 +38,12 @@ TEST(Conditions, AShareOfRatedReadsAsAFractionOrInDecibels) {
 
 TEST(Conditions, KeysAreThoseOfTheContract) {
     EXPECT_THAT(condition_keys(),
-                testing::ElementsAre("load", "channels_driven", "output_level", "frequency",
-                                     "tone_range", "bandwidth", "weighting", "detector",
-                                     "reference_level", "reference_frequency", "highest_order",
-                                     "thd", "fall", "input", "output", "path", "source_impedance",
-                                     "termination", "volume", "tone_controls", "curve", "mains_voltage",
-                                     "warm_up", "preconditioning", "ambient", "dwell", "signal"));
+                testing::ElementsAre(
+                    "load", "channels_driven", "output_level", "frequency", "tone_range",
+                    "bandwidth", "weighting", "detector", "reference_level", "reference_frequency",
+                    "highest_order", "thd", "fall", "input", "output", "path", "source_impedance",
+                    "termination", "volume", "tone_controls", "curve", "mains_voltage", "warm_up",
+                    "preconditioning", "ambient", "dwell", "signal"));
 }
 
 TEST(Conditions, NothingIsStatedToBeginWith) {
