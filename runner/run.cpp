@@ -140,8 +140,8 @@ private:
             if (!connected) {
                 co_return connected;
             }
-            const auto recorded =
-                co_await recorder_.record(StepAtWork{step, path_, slow_, result, records});
+            StepAtWork work{step, path_, slow_, result, records};
+            const auto recorded = co_await recorder_.record(work);
             if (!recorded) {
                 co_return recorded;
             }

@@ -130,7 +130,7 @@ std::optional<Hertz> StepRecorder::mains_frequency() const {
     return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
 }
 
-Task<RunResult<void>> StepRecorder::record(StepAtWork work) {
+Task<RunResult<void>> StepRecorder::record(StepAtWork& work) {
     if (*work.step.signal == Signal::silence) {
         const auto recorded = co_await record_silence(work);
         co_return recorded;
@@ -437,7 +437,7 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination co
                                                 LevelReached level) {
     const Step& step = work.step;
     const DrivenAs driven = driven_as(work, combination, level);
-    DrivenStimulus made = driven_stimulus(driven);
+    DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
     const double lift = largest_lift(work.path, driven);
     const ExpectedOutput expected{lift * level.output[0], lift * level.output[1]};
     const bool whole = made.whole > Seconds{0.0};
@@ -481,7 +481,7 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination co
     co_return taken;
 }
 
-Task<RunResult<void>> StepRecorder::record_again(StepAtWork work, std::size_t index,
+Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t index,
                                                  Seconds length) {
     const DrivenAs driven = work.records[index].stored.driven;
     LevelReached level;
@@ -502,7 +502,8 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork work, std::size_t in
             co_return muted;
         }
     } else {
-        StimulusDrive drive{driven_stimulus(driven).stimulus, level.drive};
+        DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
+        StimulusDrive drive{std::move(made.stimulus), level.drive};
         const auto played = co_await driver_.play(std::move(drive), expected);
         if (!played) {
             co_return played;

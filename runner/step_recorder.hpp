@@ -2,6 +2,7 @@
 #pragma once
 
 #include "runner/acquire.hpp"
+#include "runner/evaluation/evaluate.hpp"
 #include "runner/level_finder.hpp"
 #include "runner/run.hpp"
 
@@ -44,10 +45,10 @@ public:
 
     /// Records silence, or every combination of the step's lists. What a prompt sets is set once,
     /// then loads, then channels, levels and frequencies, the last fastest.
-    [[nodiscard]] instruments::Task<RunResult<void>> record(StepAtWork work);
+    [[nodiscard]] instruments::Task<RunResult<void>> record(StepAtWork& work);
 
     /// Makes record `index` once more, driven as it was, `length` long; the old one is superseded.
-    [[nodiscard]] instruments::Task<RunResult<void>> record_again(StepAtWork work,
+    [[nodiscard]] instruments::Task<RunResult<void>> record_again(StepAtWork& work,
                                                                   std::size_t index,
                                                                   Seconds length);
 

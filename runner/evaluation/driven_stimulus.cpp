@@ -1,6 +1,7 @@
 #include "runner/evaluation/driven_stimulus.hpp"
 
 #include "analysis/level.hpp"
+#include "analysis/two_tone.hpp"
 
 #include <numbers>
 
@@ -19,20 +20,30 @@ std::array<VoltsPeak, 2> peaks(const DrivenAs& driven) {
             peak_of_sine(VoltsRms{driven.drive_right_volts})};
 }
 
-/// Two tones whose amplitudes add up to `peak`.
-std::vector<Partial> two_tones(const DrivenAs& driven, VoltsPeak peak) {
-    const double lower = driven.tone_ratio / (1.0 + driven.tone_ratio);
-    return {{driven.tones[0], lower * peak, sine_start},
-            {driven.tones[1], (1.0 - lower) * peak, sine_start}};
-}
-
 }  // namespace
 
 analysis::SweepPlan sweep_plan(const DrivenAs& driven) {
     return analysis::shipped_sweep_plan(driven.band->low, driven.band->high, driven.period);
 }
 
-DrivenStimulus driven_stimulus(const DrivenAs& driven) {
+tl::expected<analysis::Multitone, std::string> multitone_of(const DrivenAs& driven, SampleRate rate,
+                                                            std::optional<Hertz> mains) {
+    analysis::MultitoneSettings settings;
+    settings.rate = rate;
+    settings.period = driven.period;
+    settings.band = driven.band;
+    if (mains) {
+        settings.mains = *mains;
+    }
+    auto made = analysis::design_multitone(settings);
+    if (!made) {
+        return tl::unexpected(made.error().what);
+    }
+    return *std::move(made);
+}
+
+DrivenStimulus driven_stimulus(const DrivenAs& driven, SampleRate rate,
+                               std::optional<Hertz> mains) {
     DrivenStimulus made;
     const auto peak = peaks(driven);
     for (std::size_t c = 0; c < 2; ++c) {
@@ -46,7 +57,10 @@ DrivenStimulus driven_stimulus(const DrivenAs& driven) {
                 made.stimulus.channels[c] = {{driven.nominal, peak[c], sine_start}};
                 break;
             case Signal::two_tones:
-                made.stimulus.channels[c] = two_tones(driven, peak[c]);
+                made.stimulus.channels[c] =
+                    analysis::two_tones({driven.tones[0], driven.tones[1], driven.tone_ratio},
+                                        rms_of_sine(peak[c]), c == 0, c == 1)
+                        .channels[c];
                 break;
             case Signal::rising_tone:
                 made.stimulus.bursts[c] = {{{driven.nominal, peak[c], sine_start},
@@ -65,6 +79,10 @@ DrivenStimulus driven_stimulus(const DrivenAs& driven) {
                 break;
             }
             case Signal::multitone:
+                if (const auto multitone = multitone_of(driven, rate, mains)) {
+                    made.stimulus.channels[c] =
+                        analysis::at_peak(*multitone, peak[0], peak[1]).channels[c];
+                }
                 break;
         }
     }

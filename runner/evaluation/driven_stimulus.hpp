@@ -2,9 +2,15 @@
 /// record was driven alone, so that a replay years later knows the same.
 #pragma once
 
+#include "analysis/multitone.hpp"
 #include "analysis/stimulus.hpp"
 #include "analysis/sweep.hpp"
 #include "runner/papers/driven_as.hpp"
+
+#include <tl/expected.hpp>
+
+#include <optional>
+#include <string>
 
 namespace afterload::runner {
 
@@ -17,7 +23,15 @@ struct DrivenStimulus {
 
 /// As described in `driven`: each channel as high at its peaks as a sine of its drive. A sweep, a
 /// rise and a multitone need their period, the two that cover a band their band.
-[[nodiscard]] DrivenStimulus driven_stimulus(const DrivenAs& driven);
+/// `mains` keeps the tones of a multitone off its lines; `rate` is the card's.
+[[nodiscard]] DrivenStimulus driven_stimulus(const DrivenAs& driven, SampleRate rate,
+                                             std::optional<Hertz> mains);
+
+/// The multitone that was played.
+///
+/// Fails   in one line: band and period hold no such signal.
+[[nodiscard]] tl::expected<analysis::Multitone, std::string> multitone_of(
+    const DrivenAs& driven, SampleRate rate, std::optional<Hertz> mains);
 
 /// Where everything lies in the sweep that was played.
 [[nodiscard]] analysis::SweepPlan sweep_plan(const DrivenAs& driven);

@@ -7,6 +7,15 @@
 
 namespace afterload::runner {
 
+namespace {
+
+bool is_a_curve(FigureKind figure) {
+    return figure == FigureKind::frequency_response || figure == FigureKind::bandwidth_low ||
+           figure == FigureKind::bandwidth_high || figure == FigureKind::equalisation_error;
+}
+
+}  // namespace
+
 std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& path,
                                    const std::vector<MeasuredRecord>& records,
                                    const EvaluationContext& context) {
@@ -16,6 +25,10 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
     }
     Scorer scorer{step.name, context};
     for (const sequences::FigureRequest& request : step.figures) {
+        if (step.signal == sequences::Signal::multitone && !is_a_curve(request.figure)) {
+            of_multitone(request, opened, scorer);
+            continue;
+        }
         switch (request.figure) {
             case FigureKind::frequency_response:
             case FigureKind::bandwidth_low:
@@ -29,6 +42,10 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
             case FigureKind::input_sensitivity:
             case FigureKind::clipping_symmetry:
                 of_power(request, opened, scorer);
+                break;
+            case FigureKind::modulation_distortion:
+            case FigureKind::difference_frequency_distortion:
+                of_two_tones(request, opened, scorer);
                 break;
             case FigureKind::power_bandwidth:
                 over_power_bandwidth(request, opened, scorer);
@@ -54,6 +71,7 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
                 break;
             case FigureKind::noise_voltage:
             case FigureKind::hum_voltage:
+            case FigureKind::random_steps:
             case FigureKind::signal_to_noise:
                 of_silence(request, opened, scorer);
                 break;

@@ -49,6 +49,19 @@ void distortion_of_sweep(const sequences::FigureRequest& request, const OpenReco
                                                       Hertz reference, Conditions conditions,
                                                       double flatness_u_k1_db);
 
+/// A channel's response from a multitone; nothing for a channel that was not driven.
+[[nodiscard]] std::optional<Figure> response_of_multitone(const OpenRecord& opened, int channel,
+                                                          Hertz reference,
+                                                          const Conditions& conditions,
+                                                          const EvaluationContext& context);
+/// Gain, balance, separation both ways, polarity, identity and all that is no tone: from a
+/// multitone.
+void of_multitone(const sequences::FigureRequest& request, const OpenRecords& records,
+                  Scorer& scorer);
+/// Modulation and difference-frequency distortion.
+void of_two_tones(const sequences::FigureRequest& request, const OpenRecords& records,
+                  Scorer& scorer);
+
 /// Response, band edges and equalisation error. From stepped tones all records of the step make one
 /// curve a channel; a sweep or a multitone gives it from one record.
 void over_frequencies(const sequences::FigureRequest& request, const OpenRecords& records,

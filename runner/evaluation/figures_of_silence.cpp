@@ -1,3 +1,4 @@
+#include "analysis/measure_quiet.hpp"
 #include "runner/evaluation/figure_families.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 
@@ -5,17 +6,23 @@ namespace afterload::runner {
 
 namespace {
 
+constexpr int density_columns = 20;  // a decade
+
 Figure silent_figure(const sequences::FigureRequest& request, const RatedFigure* rated,
                      const ChannelOfRecord& own, int channel, const Conditions& conditions,
                      const EvaluationContext& context) {
     if (request.figure == FigureKind::hum_voltage) {
-        return analysis::hum_voltage(own.waveform, channel,
-                                     context.mains_nominal.value_or(Hertz{50.0}), own.bench,
-                                     conditions);
+        return analysis::hum_voltage(*own.quiet, channel, own.bench, conditions);
+    }
+    if (request.figure == FigureKind::random_steps) {
+        return analysis::random_steps(*own.quiet, channel, own.bench, conditions);
     }
     const auto settings = noise_settings(request, rated, own.waveform.rate);
-    Figure noise = analysis::noise(own.waveform, channel, settings, own.bench, conditions);
+    Figure noise = analysis::noise(*own.quiet, channel, settings, own.bench, conditions);
     if (request.figure == FigureKind::noise_voltage) {
+        if (settings.weighting == Weighting::unweighted) {
+            analysis::add_density(noise, *own.quiet, density_columns);
+        }
         return noise;
     }
     const auto reference = request.reference_level ? request.reference_level

@@ -8,7 +8,7 @@ namespace {
 
 /// The stimulus of one channel as its source was asked to play it, in volts at the card's rate.
 Waveform played(const DrivenAs& driven, std::size_t channel, SampleRate rate) {
-    const DrivenStimulus made = driven_stimulus(driven);
+    const DrivenStimulus made = driven_stimulus(driven, rate, std::nullopt);
     Waveform waveform;
     waveform.rate = rate;
     waveform.volts.resize(

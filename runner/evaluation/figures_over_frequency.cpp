@@ -59,13 +59,17 @@ Response stepped_response(const OpenRecords& records, int channel, Hertz referen
 
 /// A sweep answers in one record; the last of several counts.
 Response response_of(const OpenRecords& records, int channel, Hertz reference,
-                     const Conditions& conditions, double flatness_u_k1_db) {
+                     const Conditions& conditions, const EvaluationContext& context) {
+    const double flatness_u_k1_db = context.bench.flatness_u_k1_db;
     Response response;
     bool whole = false;
     for (const OpenRecord& opened : records) {
         std::optional<Figure> figure;
         if (opened.driven().signal == sequences::Signal::sweep) {
             figure = response_of_sweep(opened, channel, reference, conditions, flatness_u_k1_db);
+        }
+        if (opened.driven().signal == sequences::Signal::multitone) {
+            figure = response_of_multitone(opened, channel, reference, conditions, context);
         }
         if (figure) {
             whole = true;
@@ -101,8 +105,7 @@ void over_frequencies(const sequences::FigureRequest& request, const OpenRecords
         conditions.frequency.reset();
         conditions.reference_frequency = reference;
         const RatedFigure* rated = rating_for(request, conditions, context.sheet);
-        Response response =
-            response_of(records, channel, reference, conditions, context.bench.flatness_u_k1_db);
+        Response response = response_of(records, channel, reference, conditions, context);
         Figure& figure = response.figure;
         Conditions nominal = conditions;
         switch (request.figure) {

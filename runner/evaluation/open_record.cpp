@@ -23,6 +23,10 @@ OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
                 channel.bench.load.reset();
             }
         }
+        if (driven.silent()) {
+            channel.quiet = std::make_shared<const analysis::QuietRecord>(channel.waveform,
+                                                                          context.mains_nominal);
+        }
         if (driven.signal != sequences::Signal::tone || channel.drive <= 0.0) {
             continue;
         }

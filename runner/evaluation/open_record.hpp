@@ -3,9 +3,11 @@
 #pragma once
 
 #include "analysis/measure.hpp"
+#include "analysis/quiet_record.hpp"
 #include "runner/evaluation/evaluate.hpp"
 
 #include <array>
+#include <memory>
 #include <optional>
 #include <string>
 
@@ -13,9 +15,10 @@ namespace afterload::runner {
 
 struct ChannelOfRecord {
     Waveform waveform;
-    std::optional<analysis::ToneFit> fit;  ///< of the channel's own tone
-    std::string failure;                   ///< why there is no fit
-    double drive = 0.0;                    ///< open-circuit V rms; 0: not driven
+    std::optional<analysis::ToneFit> fit;                ///< of the channel's own tone
+    std::string failure;                                 ///< why there is no fit
+    std::shared_ptr<const analysis::QuietRecord> quiet;  ///< of silence: transformed once for all
+    double drive = 0.0;                                  ///< open-circuit V rms; 0: not driven
     analysis::BenchShare bench;
 };
 

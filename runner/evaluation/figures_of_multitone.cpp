@@ -1,0 +1,137 @@
+#include "analysis/measure_multitone.hpp"
+#include "runner/evaluation/driven_stimulus.hpp"
+#include "runner/evaluation/figure_families.hpp"
+
+namespace afterload::runner {
+namespace {
+
+using sequences::FigureRequest;
+
+constexpr Hertz usual_reference{1000.0};
+
+/// One record of a multitone, fitted.
+struct FittedMultitone {
+    std::vector<WaveformView> views;
+    analysis::MultitoneSource source;
+    std::optional<analysis::MultitoneFit> fit;
+    std::string failure;
+};
+
+/// What the sources played, channel by channel.
+analysis::MultitoneSource source_of(const analysis::Multitone& multitone, const DrivenAs& driven) {
+    analysis::MultitoneSource source;
+    source.repeat = multitone.period;
+    const std::array drive{driven.drive_left_volts, driven.drive_right_volts};
+    for (std::size_t c = 0; c < 2; ++c) {
+        std::vector<analysis::SourceTone>& tones = source.channels.emplace_back();
+        const VoltsPeak amplitude =
+            multitone.amplitude_over_peak[c] * peak_of_sine(VoltsRms{drive[c]});
+        for (const analysis::MultitoneTone& tone : multitone.tones[c]) {
+            if (drive[c] > 0.0) {
+                tones.push_back({tone.frequency, amplitude.in<VoltsPeak>(), tone.phase.in<Radians>()});
+            }
+        }
+    }
+    return source;
+}
+
+FittedMultitone fitted(const OpenRecord& opened, const EvaluationContext& context) {
+    FittedMultitone result;
+    const Waveform& left = opened.of(1).waveform;
+    const auto multitone = multitone_of(opened.driven(), left.rate, context.mains_nominal);
+    if (!multitone) {
+        result.failure = multitone.error();
+        return result;
+    }
+    result.source = source_of(*multitone, opened.driven());
+    for (int channel = 1; channel <= 2; ++channel) {
+        result.views.push_back(opened.of(channel).waveform);
+    }
+    const Seconds length =
+        duration(Frames{static_cast<std::int64_t>(left.volts.size())}, left.rate);
+    auto fit =
+        analysis::fit_multitone(result.views, analysis::frequencies_of(result.source, length),
+                                {context.mains_nominal, 0.1, multitone->period});
+    if (fit) {
+        result.fit = *std::move(fit);
+    } else {
+        result.failure = fit.error().what;
+    }
+    return result;
+}
+
+Figure pair_or_channel(const FigureRequest& request, const RatedFigure* rated,
+                       const analysis::MultitoneRecord& record,
+                       const analysis::Alignment& alignment, int channel, Hertz at) {
+    switch (request.figure) {
+        case FigureKind::channel_separation:
+            return analysis::multitone_separation(record, alignment, channel, 3 - channel, at);
+        case FigureKind::gain:
+            return analysis::multitone_gain(record, alignment, channel, at);
+        case FigureKind::polarity:
+            return analysis::multitone_polarity(record, alignment, channel);
+        case FigureKind::channel_identity:
+            return analysis::multitone_identity(record, alignment, channel);
+        default: {
+            const SampleRate rate = record.record.front().rate;
+            return analysis::multitone_distortion_plus_noise(
+                record, alignment, channel, noise_settings(request, rated, rate).bandwidth);
+        }
+    }
+}
+
+}  // namespace
+
+std::optional<Figure> response_of_multitone(const OpenRecord& opened, int channel, Hertz reference,
+                                            const Conditions& conditions,
+                                            const EvaluationContext& context) {
+    if (opened.of(channel).drive <= 0.0) {
+        return std::nullopt;
+    }
+    const FittedMultitone multitone = fitted(opened, context);
+    if (!multitone.fit) {
+        return unresolved(FigureKind::frequency_response, channel, conditions, multitone.failure);
+    }
+    const analysis::MultitoneRecord record{multitone.views,
+                                           *multitone.fit,
+                                           multitone.source,
+                                           {opened.of(1).bench, opened.of(2).bench},
+                                           conditions};
+    return analysis::multitone_response(record, analysis::aligned(record), channel, reference);
+}
+
+void of_multitone(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+    const EvaluationContext& context = scorer.context();
+    for (const OpenRecord& opened : records) {
+        Conditions conditions = with_request(opened.conditions, request);
+        const Hertz at = request.reference_frequency.value_or(usual_reference);
+        conditions.frequency = at;
+        Conditions nominal = conditions;
+        const RatedFigure* rated = rating_for(request, conditions, context.sheet);
+        const FittedMultitone multitone = fitted(opened, context);
+        if (!multitone.fit) {
+            scorer.add(unresolved(request.figure, 0, conditions, multitone.failure), nominal, rated,
+                       opened.measured);
+            continue;
+        }
+        const analysis::MultitoneRecord record{multitone.views,
+                                               *multitone.fit,
+                                               multitone.source,
+                                               {opened.of(1).bench, opened.of(2).bench},
+                                               conditions};
+        const analysis::Alignment alignment = analysis::aligned(record);
+        if (request.figure == FigureKind::channel_balance) {
+            scorer.add(analysis::multitone_balance(record, alignment, 1, 2, at), nominal, rated,
+                       opened.measured);
+            continue;
+        }
+        for (int channel = 1; channel <= 2; ++channel) {
+            if (opened.of(channel).drive > 0.0) {
+                scorer.add(pair_or_channel(request, rated, record, alignment, channel, at), nominal,
+                           rated, opened.measured);
+            }
+        }
+    }
+}
+
+}  // namespace afterload::runner
