@@ -160,8 +160,8 @@ public:
         }
     }
 
-    // Two deviations above the threshold 39 of 40 would be found, were the noise known; an event
-    // also stands in the noise it is measured against, which costs two more.
+    // Two deviations above the threshold 39 of 40 would be found, were the noise known. An event
+    // also stands in the noise it is measured against: four leave 19 of 20.
     [[nodiscard]] double smallest(bool step) const {
         const Template& shape = step ? steps_ : clicks_;
         return shape.gain > 0.0 ? (threshold + 4.0) * shape.deviation / shape.gain : 0.0;

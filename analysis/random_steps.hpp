@@ -23,7 +23,7 @@ struct RandomEvent {
 struct RandomSteps {
     std::vector<RandomEvent> steps;   ///< in the order of time
     std::vector<RandomEvent> clicks;  ///< pulses of about a fifth of a millisecond or shorter
-    double smallest_step = 0.0;       ///< V; a lone one of this size is found 39 times out of 40
+    double smallest_step = 0.0;       ///< V; a lone one of this size is found 19 times out of 20
     double smallest_click = 0.0;      ///< V
     Seconds watched;                  ///< the middle nine tenths of the record
     bool crowded = false;             ///< the search ended at its bound: there are more

@@ -3,6 +3,7 @@
 #include "analysis/isolated_tone.hpp"
 #include "analysis/timeline.hpp"
 #include "analysis/tone.hpp"
+#include "analysis/two_tone.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -109,36 +110,76 @@ std::optional<CaptureFault> unsettled(WaveformView record, const ToneFit& fit, d
                  "the last quarter stands %+.3f dB against the first", change);
 }
 
-// Its timeline and its level, in a record that holds this tone and no other.
-void look_at_tone(WaveformView record, const Expectation& expected, Channel& channel) {
+// Slips of the timeline, in a record that holds this tone and no other.
+void find_slips(WaveformView record, Hertz tone, Channel& channel) {
     const double rate = record.rate.frequency().in<Hertz>();
-    const double omega = two_pi * (*expected.tone / record.rate.frequency());
-    std::optional<ToneHistory> history;
-    if (omega > 0.0 && omega < std::numbers::pi) {
-        history = tone_history(record.volts, omega, rate);
-    }
-    channel.tone = history && history->scatter < 0.2;
-    if (channel.tone) {
-        channel.slips = slips(record.volts, omega, *history);
-    }
-    if (!channel.slips.empty()) {
+    const double omega = two_pi * (tone / record.rate.frequency());
+    if (!(omega > 0.0 && omega < std::numbers::pi)) {
         return;
     }
+    const std::optional<ToneHistory> history = tone_history(record.volts, omega, rate);
+    if (history && history->scatter < 0.2) {
+        channel.tone = true;
+        channel.slips = slips(record.volts, omega, *history);
+    }
+}
+
+// Whether the tone is there and stands still, in a record that holds it and no other.
+void look_at_level(WaveformView record, Hertz tone, std::optional<Hertz> mains, Channel& channel) {
     ToneFitSettings settings;
-    settings.nominal = *expected.tone;
-    settings.mains = expected.mains;
+    settings.nominal = tone;
+    settings.mains = mains;
     settings.highest_harmonic = modelled_harmonics;
     const Expected<ToneFit> fit = fit_tone(record, settings);
     if (fit) {
         channel.tone = true;
         // A step of the level is an event of the unit and not a level that still moves.
-        if (auto moving = unsettled(record, *fit, rate);
-            moving && level_events({record}, *expected.tone).empty()) {
+        if (auto moving = unsettled(record, *fit, record.rate.frequency().in<Hertz>());
+            moving && level_events({record}, tone).empty()) {
             channel.faults.push_back(std::move(*moving));
         }
     } else if (fit.error().kind == FigureFailure::Kind::no_tone && !channel.tone) {
         channel.faults.push_back(
-            fault(CaptureFaultKind::silent, 0.0, "no tone near %g Hz", expected.tone->in<Hertz>()));
+            fault(CaptureFaultKind::silent, 0.0, "no tone near %g Hz", tone.in<Hertz>()));
+    }
+}
+
+Waveform squared(WaveformView record) {
+    Waveform square{{record.volts.begin(), record.volts.end()}, record.rate};
+    for (double& x : square.volts) {
+        x *= x;
+    }
+    return square;
+}
+
+// Of two tones the timeline is told by whichever turns visibly with it. Close together, that is
+// their beat, which the square of the record holds as a tone of its own: near half the rate a slip
+// may turn the tones themselves by next to nothing. Far apart it is the high one, or else the low
+// one. The level is that of a tone without side tones: the high one of a close pair, the low one of
+// a wide pair, whose carrier is modulated.
+void look_at_pair(WaveformView record, Hertz low, Hertz high, std::optional<Hertz> mains,
+                  Channel& channel) {
+    const Hertz width = 0.4 * (high - low);
+    const auto slips_of = [&](WaveformView of, Hertz tone) {
+        const IsolatedTone alone = isolated_tone(of, tone, width);
+        if (channel.slips.empty() && !alone.waveform.volts.empty()) {
+            find_slips(alone.waveform, tone, channel);
+            for (Slip& slip : channel.slips) {
+                slip.at += alone.first;
+            }
+        }
+    };
+    const bool close = close_together(low, high);
+    if (close) {
+        slips_of(squared(record), high - low);
+    } else {
+        slips_of(record, high);
+        slips_of(record, low);
+    }
+    const Hertz steady = close ? high : low;
+    const IsolatedTone alone = isolated_tone(record, steady, width);
+    if (channel.slips.empty() && !alone.waveform.volts.empty()) {
+        look_at_level(alone.waveform, steady, close ? std::nullopt : mains, channel);
     }
 }
 
@@ -173,17 +214,13 @@ Channel examine(WaveformView record, const Expectation& expected) {
     }
 
     if (expected.beside) {
-        const Hertz apart = *expected.tone > *expected.beside ? *expected.tone - *expected.beside
-                                                              : *expected.beside - *expected.tone;
-        const IsolatedTone alone = isolated_tone(record, *expected.tone, 0.4 * apart);
-        if (!alone.waveform.volts.empty()) {
-            look_at_tone(alone.waveform, expected, channel);
-            for (Slip& slip : channel.slips) {
-                slip.at += alone.first;
-            }
-        }
-    } else {
-        look_at_tone(record, expected, channel);
+        look_at_pair(record, std::min(*expected.tone, *expected.beside),
+                     std::max(*expected.tone, *expected.beside), expected.mains, channel);
+        return channel;
+    }
+    find_slips(record, *expected.tone, channel);
+    if (channel.slips.empty()) {
+        look_at_level(record, *expected.tone, expected.mains, channel);
     }
     return channel;
 }

@@ -13,7 +13,7 @@ namespace afterload::analysis {
 /// What a capture was meant to hold.
 struct Expectation {
     std::optional<Hertz> tone;  ///< nominal frequency of the tone; absent: silence
-    /// A second tone beside it: the first is then looked at alone (isolated_tone.hpp).
+    /// A second tone beside it: the pair is then looked at through tones that stand alone.
     std::optional<Hertz> beside = std::nullopt;
     std::optional<Hertz> mains;
     std::optional<VoltsPeak> full_scale;  ///< to see the converter's ends; absent: not looked for

@@ -223,6 +223,62 @@ TEST(Soundness, NoiseWhereSilenceWasAskedForIsSoundAndDigitalSilenceIsNot) {
     EXPECT_EQ(faults[0].kind, CaptureFaultKind::silent);
 }
 
+// 60 Hz and 7 kHz, and 19 and 20 kHz, with products of one percent: an amplitude modulation is no
+// level that moves, and a beat no dropout.
+Synthesis pair_of(double low, double high, double share, double seconds) {
+    Synthesis record{48000.0, seconds};
+    record.line(low * 1.000137, share, 0.3).line(high * 1.000137, 1.0 - share, 1.1);
+    for (double& x : record.volts()) {
+        x += 0.02 * x * x + 0.015 * x * x * x;
+    }
+    record.line(50.02, 3e-3, 0.1).noise(1e-4, 3);
+    return record;
+}
+struct TonePair {
+    double low;
+    double high;
+    double share;
+};
+constexpr TonePair tone_pairs[] = {{60.0, 7000.0, 0.8}, {250.0, 8000.0, 0.8}, {19e3, 20e3, 0.5}};
+
+Expectation expected_of(const TonePair& pair) {
+    Expectation expected = tone_of(pair.high);
+    expected.beside = Hertz{pair.low};
+    return expected;
+}
+
+TEST(Soundness, HealthyPairsOfTonesRaiseNoAlarm) {
+    for (const TonePair& pair : tone_pairs) {
+        for (const double seconds : {0.5, 1.0}) {
+            const auto faults =
+                faults_of(pair_of(pair.low, pair.high, pair.share, seconds), expected_of(pair));
+            EXPECT_TRUE(faults.empty()) << pair.high << " Hz: " << told(faults);
+        }
+    }
+}
+
+TEST(Soundness, AGapInAPairOfTonesIsFoundWhereItIs) {
+    for (const TonePair& pair : tone_pairs) {
+        Synthesis record = pair_of(pair.low, pair.high, pair.share, 1.0);
+        cut(record.volts(), 20000, 101);
+        const auto faults = faults_of(record, expected_of(pair));
+        ASSERT_EQ(faults.size(), 1U) << pair.high << " Hz: " << told(faults);
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::gap) << told(faults);
+        EXPECT_NEAR(faults[0].start.in<Seconds>(), 20000.0 / 48000.0, 5e-3);
+    }
+}
+
+TEST(Soundness, APairOfTonesThatStillMovesIsUnsettled) {
+    for (const TonePair& pair : tone_pairs) {
+        Synthesis record = pair_of(pair.low, pair.high, pair.share, 1.0);
+        record.modulated(
+            [](double t) { return 1.0 + 0.02 * t; });  // 0.13 dB from quarter to quarter
+        const auto faults = faults_of(record, expected_of(pair));
+        ASSERT_EQ(faults.size(), 1U) << pair.high << " Hz: " << told(faults);
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::unsettled) << told(faults);
+    }
+}
+
 TEST(Soundness, ShorterThanNeededIsShort) {
     Synthesis record = healthy(48000.0, 0.5, 997.0, 80.0, 0.0, 3);
     Expectation expected = tone_of(997.0);
