@@ -10,6 +10,8 @@ namespace {
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr std::size_t windows_to_learn = 10;
 constexpr double longest_short_piece_s = 0.0035;
+// Of the power of noise alone in a piece of some 80 points, 98 of 100 are below 1.3 of the median.
+constexpr double spread_of_noise = 1.3;
 
 double median_of(std::vector<double> values) {
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -92,8 +94,8 @@ void QualityWatch::add(const Piece& piece, double start_s, bool clean, const Mai
     }
 }
 
-// In short pieces hum is a parabola and leaves nothing; in longer ones it leaves something that
-// comes and goes with its phase: there the most of a few seconds is what should be.
+// In short pieces hum is nearly a parabola and leaves next to nothing; in longer ones it leaves
+// something that comes and goes with its phase: there the most of a few seconds is what should be.
 void QualityWatch::learn_noise(double residual) {
     first_residuals_.push_back(residual);
     const bool short_pieces = piece_s_ < longest_short_piece_s;
@@ -102,9 +104,12 @@ void QualityWatch::learn_noise(double residual) {
         first_residuals_.size() < 16) {
         return;
     }
-    base_residual_ = short_pieces
-                         ? median_of(std::move(first_residuals_))
-                         : *std::max_element(first_residuals_.begin(), first_residuals_.end());
+    // A click among them is no noise; what comes ten times a second and more is.
+    auto& seen = first_residuals_;
+    std::sort(seen.begin(), seen.end());
+    const double median = seen[seen.size() / 2];
+    const double nearly_most = seen[seen.size() * 49 / 50];
+    base_residual_ = short_pieces ? std::max(median, nearly_most / spread_of_noise) : seen.back();
     first_residuals_ = {};
 }
 

@@ -39,6 +39,11 @@ bool explained(const WatchEvent& event, const std::vector<WatchEvent>& all,
         }
         const double from = other.start.in<Seconds>();
         const double to = from + other.duration.in<Seconds>();
+        // Harmonics above the fifth are in what is called noise.
+        if (other.kind == Kind::distortion && event.kind == Kind::noise &&
+            std::abs(start - from) < 0.1 && std::abs(end - to) < 0.1) {
+            return true;
+        }
         return other.kind == Kind::clipping && start > from - 0.15 && end < to + 0.15;
     });
 }

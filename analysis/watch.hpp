@@ -39,7 +39,8 @@ struct WatchSummary {
 /// of a few whole cycles (near 2.5 ms, at least two cycles) and followed in level and phase:
 ///
 /// level, dropout  a step of 0.3 dB or more, to the sample; for tones from 200 Hz on down to 5 ms,
-///                 one period below. A level that moves slowly is no event.
+///                 one period below. A level that moves slowly is no event. A phase that jumps by
+///                 no whole number of samples is a level event of about 0 dB.
 /// gap, repeat     the phase jumps by whole samples in all driven channels and the level stays. The
 ///                 count is known modulo the tone's period: the smallest that fits is told.
 /// clipping        two or more samples together at the converter's end.
