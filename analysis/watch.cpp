@@ -44,6 +44,11 @@ bool explained(const WatchEvent& event, const std::vector<WatchEvent>& all,
             std::abs(start - from) < 0.1 && std::abs(end - to) < 0.1) {
             return true;
         }
+        // A parabola leaves a little of strong hum.
+        if (other.kind == Kind::hum && event.kind == Kind::noise && start > from - 0.1 &&
+            end < to + 0.1 && event.size < 0.1 * other.size) {
+            return true;
+        }
         return other.kind == Kind::clipping && start > from - 0.15 && end < to + 0.15;
     });
 }
