@@ -67,7 +67,21 @@ tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const Run
 tl::expected<std::vector<MeasuredRecord>, std::string> read_records(const RunFolder& folder,
                                                                     const StepResult& step) {
     std::vector<MeasuredRecord> records;
+    // A further record gives the figures in the place of the one that it supersedes.
+    std::vector<StoredRecord> counting;
+    std::vector<StoredRecord> further;
     for (const StoredRecord& stored : step.records) {
+        (stored.supersedes.empty() ? counting : further).push_back(stored);
+    }
+    for (StoredRecord& stored : counting) {
+        const auto in_place = std::find_if(
+            further.begin(), further.end(),
+            [&](const StoredRecord& other) { return other.supersedes == stored.path; });
+        if (in_place != further.end()) {
+            stored = *in_place;
+        }
+    }
+    for (const StoredRecord& stored : counting) {
         auto record = folder.load(stored);
         if (!record) {
             return Failure(record.error());

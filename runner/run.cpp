@@ -2,6 +2,7 @@
 
 #include "analysis/verdict.hpp"
 #include "runner/evaluation/evaluate.hpp"
+#include "runner/evaluation/further_record.hpp"
 #include "runner/evaluation/judgement.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 #include "runner/evaluation/step_path.hpp"
@@ -146,7 +147,34 @@ private:
                 co_return recorded;
             }
         }
+        const std::size_t spectra = document_.spectra.size();
         judge(step, result, records);
+        std::vector<std::string> paths;
+        for (const MeasuredRecord& record : records) {
+            paths.push_back(record.stored.path);
+        }
+        const bool extends = step.signal == sequences::Signal::silence ||
+                             step.signal == sequences::Signal::tone ||
+                             step.signal == sequences::Signal::two_tones;
+        const auto wanted =
+            extends ? further_records(result.figures, paths, step.record, step.further_record)
+                    : std::vector<FurtherRecord>{};
+        for (const FurtherRecord& further : wanted) {
+            StepAtWork work{step, path_, slow_, result, records};
+            const auto recorded =
+                co_await recorder_.record_again(work, further.record, further.length);
+            if (!recorded) {
+                co_return recorded;
+            }
+            document_.notes.push_back(fmt::format(
+                "{}: one further record of {:.3g} s, for its noise alone left “{}” open", step.name,
+                further.length.in<Seconds>(), further.figure));
+        }
+        if (!wanted.empty()) {
+            result.figures.clear();
+            document_.spectra.resize(spectra);
+            judge(step, result, records);
+        }
         co_return RunResult<void>{};
     }
 

@@ -519,7 +519,9 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t i
     if (!taken) {
         co_return taken;
     }
-    work.result.records[index].superseded = true;
+    const std::string before = work.records[index].stored.path;
+    work.result.records.back().supersedes = before;
+    work.records.back().stored.supersedes = before;
     work.records[index] = std::move(work.records.back());
     work.records.pop_back();
     co_return taken;

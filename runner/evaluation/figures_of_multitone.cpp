@@ -2,6 +2,9 @@
 #include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/figure_families.hpp"
 
+#include <array>
+#include <cmath>
+
 namespace afterload::runner {
 namespace {
 
@@ -28,7 +31,8 @@ analysis::MultitoneSource source_of(const analysis::Multitone& multitone, const 
             multitone.amplitude_over_peak[c] * peak_of_sine(VoltsRms{drive[c]});
         for (const analysis::MultitoneTone& tone : multitone.tones[c]) {
             if (drive[c] > 0.0) {
-                tones.push_back({tone.frequency, amplitude.in<VoltsPeak>(), tone.phase.in<Radians>()});
+                tones.push_back(
+                    {tone.frequency, amplitude.in<VoltsPeak>(), tone.phase.in<Radians>()});
             }
         }
     }
@@ -80,6 +84,19 @@ Figure pair_or_channel(const FigureRequest& request, const RatedFigure* rated,
     }
 }
 
+/// What the rig does to a response is its flatness, as stated by the bench.
+void add_flatness(Figure& response, double u_k1_db) {
+    if (!response.curve || u_k1_db <= 0.0) {
+        return;
+    }
+    for (double& u : response.curve->u_k1) {
+        u = std::hypot(u, u_k1_db);
+    }
+    response.budget.push_back({"flatness of the rig", BudgetLine::Kind::systematic, u_k1_db});
+    response.rig_added = 0.0;
+    response.rig_cancelled = 0.0;
+}
+
 }  // namespace
 
 std::optional<Figure> response_of_multitone(const OpenRecord& opened, int channel, Hertz reference,
@@ -97,7 +114,10 @@ std::optional<Figure> response_of_multitone(const OpenRecord& opened, int channe
                                            multitone.source,
                                            {opened.of(1).bench, opened.of(2).bench},
                                            conditions};
-    return analysis::multitone_response(record, analysis::aligned(record), channel, reference);
+    Figure response =
+        analysis::multitone_response(record, analysis::aligned(record), channel, reference);
+    add_flatness(response, context.bench.flatness_u_k1_db);
+    return response;
 }
 
 void of_multitone(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
@@ -106,6 +126,9 @@ void of_multitone(const FigureRequest& request, const OpenRecords& records, Scor
         Conditions conditions = with_request(opened.conditions, request);
         const Hertz at = request.reference_frequency.value_or(usual_reference);
         conditions.frequency = at;
+        if (request.figure == FigureKind::thd_plus_noise) {
+            conditions.signal = "multitone";  // not to be held against a figure of one sine
+        }
         Conditions nominal = conditions;
         const RatedFigure* rated = rating_for(request, conditions, context.sheet);
         const FittedMultitone multitone = fitted(opened, context);

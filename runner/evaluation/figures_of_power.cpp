@@ -22,6 +22,20 @@ std::optional<sequences::RatedPower> power_rating(const Conditions& conditions,
     return rated ? std::optional{*rated} : std::nullopt;
 }
 
+/// The same with `rated` and its fractions as the watts they are: a sheet may state either.
+Conditions in_watts(Conditions conditions, const RatingSheet& sheet) {
+    if (conditions.output_level) {
+        const auto watts =
+            watts_of(*conditions.output_level, sheet, conditions.load.value_or(usual_load),
+                     conditions.channels_driven.value_or(Channels::both));
+        if (watts) {
+            conditions.output_level =
+                LevelTarget{LevelTarget::Kind::output_power, watts->in<Watts>()};
+        }
+    }
+    return conditions;
+}
+
 /// What the search that found this level knows of it.
 analysis::DistortionApproach approach_of(const OpenRecord& opened, const ChannelOfRecord& own) {
     analysis::DistortionApproach approach;
@@ -107,6 +121,9 @@ void of_power(const sequences::FigureRequest& request, const OpenRecords& record
                                          : std::nullopt;
             }
             const RatedFigure* rated = rating_for(request, conditions, context.sheet);
+            if (rated == nullptr) {
+                rated = rating_for(request, in_watts(conditions, context.sheet), context.sheet);
+            }
             scorer.add(power_figure(request, rated, opened, channel, conditions, context),
                        opened.conditions, rated, opened.measured);
         }

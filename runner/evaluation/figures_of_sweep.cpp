@@ -17,6 +17,27 @@ Waveform played(const DrivenAs& driven, std::size_t channel, SampleRate rate) {
     return waveform;
 }
 
+/// The value at the frequency that the rating states, or the worst inside its range.
+void at_the_rated_frequency(Figure& figure, const RatedFigure& rated) {
+    constexpr double near = 1.03;  // the points of a sweep stand 24 to an octave
+    Band range{Hertz{0.0}, Hertz{1e9}};
+    if (rated.conditions.tone_range) {
+        range = *rated.conditions.tone_range;
+    } else if (rated.conditions.frequency) {
+        range = {1.0 / near * *rated.conditions.frequency, near * *rated.conditions.frequency};
+    }
+    const auto worst = analysis::worst_of(*figure.curve, range, rated.limit.at_least.value_or(-1e9),
+                                          rated.limit.at_most.value_or(1e9));
+    if (!worst) {
+        figure.unresolved = "no point of the sweep lies where the rating asks for it";
+        return;
+    }
+    figure.value = worst->value;
+    figure.conditions.frequency = worst->frequency;
+    figure.budget.clear();
+    figure.budget.push_back({"record noise", BudgetLine::Kind::noise, worst->u_k1});
+}
+
 }  // namespace
 
 std::optional<Figure> response_of_sweep(const OpenRecord& opened, int channel, Hertz reference,
@@ -57,6 +78,9 @@ void distortion_of_sweep(const sequences::FigureRequest& request, const OpenReco
                 swept ? analysis::swept_distortion({*swept, channel, own.bench, conditions})
                       : unresolved(FigureKind::thd, channel, conditions,
                                    "the sweep is not in the record: " + swept.error().what);
+            if (rated != nullptr && figure.curve) {
+                at_the_rated_frequency(figure, *rated);
+            }
             scorer.add(std::move(figure), conditions, rated, opened.measured);
         }
     }

@@ -3,7 +3,9 @@
 #include "analysis/output_impedance.hpp"
 #include "runner/evaluation/figure_families.hpp"
 
-#include <array>
+#include <algorithm>
+#include <cmath>
+#include <limits>
 
 namespace afterload::runner {
 namespace {
@@ -29,6 +31,21 @@ analysis::ToneRecord tone_of(const OpenRecord& opened, int channel, const analys
 
 bool usable(const OpenRecord& opened, int channel) {
     return opened.of(channel).drive > 0.0;
+}
+
+/// The level from which the gain counts: the one nearest to 1 V.
+VoltsRms nearest_to_one_volt(const std::vector<std::optional<analysis::ToneFit>>& fits) {
+    VoltsRms nearest{1.0};
+    double distance = std::numeric_limits<double>::infinity();
+    for (const auto& fit : fits) {
+        const VoltsRms level = rms_of_sine(VoltsPeak{fit->fundamental.amplitude});
+        const double away = std::abs(std::log(std::max(level.in<VoltsRms>(), 1e-12)));
+        if (away < distance) {
+            distance = away;
+            nearest = level;
+        }
+    }
+    return nearest;
 }
 
 const MeasuredRecord* first_unsound(const OpenRecords& records) {
@@ -61,8 +78,8 @@ void over_levels(const FigureRequest& request, const OpenRecords& records, Score
             tones.push_back({tone_of(*used[i], channel, *fits[i], used[i]->conditions),
                              VoltsRms{used[i]->of(channel).drive}});
         }
-        // The gain counts from the level nearest to 1 V.
-        const analysis::LinearitySettings settings{VoltsRms{1.0}, linearity, linearity_source};
+        const analysis::LinearitySettings settings{nearest_to_one_volt(fits), linearity,
+                                                   linearity_source};
         Figure figure = analysis::level_linearity(tones, settings);
         Conditions conditions = used.front()->conditions;
         conditions.output_level.reset();
@@ -89,7 +106,11 @@ void over_loads(const FigureRequest& request, const OpenRecords& records, Scorer
                 tone_of(*loaded, channel, *loaded->of(channel).fit, loaded->conditions);
             Conditions without = opened.conditions;
             without.load.reset();
-            const auto light = tone_of(opened, channel, *opened.of(channel).fit, without);
+            analysis::BenchShare open_output = opened.of(channel).bench;
+            open_output.load.reset();
+            const analysis::ToneRecord light{opened.of(channel).waveform.view(),
+                                             *opened.of(channel).fit, channel, open_output,
+                                             without};
             const analysis::LoadPair pair{heavy, light, short_drift, drift_source, Ohms{0.0}};
             const Figure impedance = analysis::output_impedance(pair);
             Conditions conditions = with_request(loaded->conditions, request);

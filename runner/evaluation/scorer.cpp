@@ -121,6 +121,7 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     if (record != nullptr && !record->stored.sound) {
         figure.unresolved = unsound_reason(record->stored);
     }
+    scored.record = record != nullptr ? record->stored.path : "";
     scored.figure = std::move(figure);
     hold_against(scored, rated, record != nullptr && record->stored.unstable);
     figures_.push_back(std::move(scored));

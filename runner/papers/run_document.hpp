@@ -37,14 +37,15 @@ struct ScoredFigure {
     Figure figure;
     std::optional<RatedFigure> rating;
     std::optional<analysis::Verdict> verdict;  ///< absent: not scored
+    std::string record;  ///< path of the one record behind it; empty where several are
 };
 
 struct StoredRecord {
     std::string path;  ///< within the run folder: "records/004-1.flac"
     std::string sha256;
     bool sound = true;
-    bool unstable = false;    ///< the level moved by itself here and in the record before
-    bool superseded = false;  ///< a further record gives the figures in its place
+    bool unstable = false;   ///< the level moved by itself here and in the record before
+    std::string supersedes;  ///< of a further record: path of the one in whose place it counts
     std::vector<CaptureFault> faults;
     DrivenAs driven;
     std::vector<VoltsPeak> full_scale;  ///< calibration, one a channel

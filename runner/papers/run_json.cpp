@@ -198,8 +198,8 @@ Json record_json(const StoredRecord& record) {
     out["sha256"] = record.sha256;
     out["sound"] = record.sound;
     out["unstable"] = record.unstable;
-    if (record.superseded) {
-        out["superseded"] = true;
+    if (!record.supersedes.empty()) {
+        out["supersedes"] = record.supersedes;
     }
     out["faults"] = faults_json(record.faults);
     out["rate_hz"] = record.rate.frequency().in<Hertz>();
@@ -218,7 +218,7 @@ StoredRecord get_record(const JsonPlace& place) {
     record.sha256 = place.text_or("sha256");
     record.sound = place.at("sound").boolean();
     record.unstable = place.boolean_or("unstable", false);
-    record.superseded = place.boolean_or("superseded", false);
+    record.supersedes = place.text_or("supersedes");
     record.faults = get_faults(place.at("faults"));
     record.rate = SampleRate{place.at("rate_hz").number()};
     record.bits = place.at("bits").whole();
