@@ -164,6 +164,29 @@ std::optional<Clock> clock_of(std::span<const double> record, const FoldedRecord
     return Clock{fit.omega(0) / top - 1.0, left * for_noise, for_noise};
 }
 
+/// Where the mains lines stand, from what the tones leave; with them it is then settled in a step
+/// or two. A clock that the lines hardly tell is held: it would only wander.
+struct MainsStart {
+    double omega = 0.0;
+    bool free = false;
+};
+
+MainsStart mains_in(std::span<const double> residual, const CosineEnds& weight,
+                    const std::vector<int>& orders, double nominal) {
+    const double start = coarse_mains(residual, nominal, orders).value_or(nominal);
+    const FoldedRecord halves = folded(residual, weight);
+    CombFit alone{halves, weight, dc_degree};
+    alone.add({start, orders, true});
+    if (!alone.solve_amplitudes() || !alone.settle(1e-5, 8)) {
+        return {start, false};
+    }
+    const double left = mean_square(residual, weight) - alone.explained() / weight.sum();
+    const double at_ends = 0.5 * static_cast<double>(residual.size()) *
+                           std::sqrt(std::max(left, 0.0) * alone.omega_variance(0));
+    const bool told = at_ends < 0.3 && std::abs(alone.omega(0) - nominal) < 0.015 * nominal;
+    return told ? MainsStart{alone.omega(0), true} : MainsStart{start, false};
+}
+
 /// Places of the grid beside the tones where `residual` holds a line that nobody fitted, radians a
 /// sample, at most a few hundred.
 std::vector<double> products_beside(std::span<const double> residual, const CosineEnds& weight,
@@ -243,26 +266,10 @@ std::optional<Channel> fit_channel(std::span<const double> record, const FoldedR
         orders = mains_orders_beside(omegas, *nominal_mains, length);
     }
     if (!orders.empty()) {
-        const double start =
-            coarse_mains(channel.residual, *nominal_mains, orders).value_or(*nominal_mains);
-        orders = mains_orders_beside(omegas, start, length);
-        mains = fit.add({start, orders, false});
-        if (!fit.solve_amplitudes()) {
-            return std::nullopt;
-        }
-        // A clock that the lines hardly tell is held: it would only wander.
-        fit.set_free(*mains, true);
-        if (!fit.step()) {
-            return std::nullopt;
-        }
-        const double left = mean_square(record, weight) - fit.explained() / weight.sum();
-        const double at_ends =
-            0.5 * length * std::sqrt(std::max(left, 0.0) * fit.omega_variance(*mains));
-        const double moved = std::abs(fit.omega(*mains) - *nominal_mains);
-        if (at_ends > 0.3 || moved > 0.015 * *nominal_mains) {
-            fit.set_free(*mains, false);
-        }
-        if (!fit.settle(1e-5, 8)) {
+        const MainsStart start = mains_in(channel.residual, weight, orders, *nominal_mains);
+        orders = mains_orders_beside(omegas, start.omega, length);
+        mains = fit.add({start.omega, orders, start.free});
+        if (!fit.solve_amplitudes() || !fit.settle(1e-5, 8)) {
             return std::nullopt;
         }
         channel.residual.assign(record.begin(), record.end());

@@ -66,8 +66,9 @@ double rms(std::span<const double> samples) {
     return std::sqrt(sum / static_cast<double>(samples.size()));
 }
 
-/// Frequencies, radians a sample, of the lines in `record` that are at least `least` high and as
-/// high as the noise around them allows, strongest first.
+/// Frequencies, radians a sample, of the lines in `record` that are at least `least` high, stand
+/// out of the noise and are within 60 dB of the highest, strongest first. Side lobes are lower (92
+/// dB).
 std::vector<double> peaks(std::span<const double> record, double least) {
     const std::size_t length = good_length_at_most(record.size());
     const std::vector<double> w = window(WindowKind::blackman_harris_4, length);
@@ -86,7 +87,8 @@ std::vector<double> peaks(std::span<const double> record, double least) {
     std::vector<double> sorted = height;
     const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
     std::nth_element(sorted.begin(), middle, sorted.end());
-    const double threshold = std::max(least, 10.0 * *middle);
+    const double highest = *std::max_element(height.begin(), height.end());
+    const double threshold = std::max({least, least_share * highest, 10.0 * *middle});
     struct Peak {
         double height;
         double omega;

@@ -75,29 +75,42 @@ public:
             whole_ += std::abs(products_.back());
         }
     }
+    /// Tones on a grid come round again after its period: of delays that agree equally well the one
+    /// nearest to `about` is meant.
     [[nodiscard]] Shift within(double about, double reach) const {
         constexpr double step = 0.5;
-        Shift best{about, coherence(about)};
+        constexpr double rough = 0.8;  // of the best, half a step off its top
+        constexpr double equal = 0.03;
+        std::vector<Shift> found{{about, coherence(about)}};
+        double best = found.front().coherence;
         for (double away = step; away <= reach; away += step) {
             for (const double samples : {about - away, about + away}) {
-                const double found = coherence(samples);
-                if (found > best.coherence) {
-                    best = {samples, found};
-                }
+                found.push_back({samples, coherence(samples)});
+                best = std::max(best, found.back().coherence);
             }
         }
-        for (double fine = 0.5 * step; fine > 1e-3; fine *= 0.5) {
-            for (const double samples : {best.samples - fine, best.samples + fine}) {
-                const double found = coherence(samples);
-                if (found > best.coherence) {
-                    best = {samples, found};
-                }
-            }
+        std::erase_if(found, [&](const Shift& s) { return s.coherence < rough * best; });
+        for (Shift& shift : found) {
+            shift = refined(shift, 0.5 * step);
+            best = std::max(best, shift.coherence);
         }
-        return best;
+        // They stand in the order of their distance.
+        return *std::find_if(found.begin(), found.end(),
+                             [&](const Shift& s) { return s.coherence >= best - equal; });
     }
 
 private:
+    [[nodiscard]] Shift refined(Shift shift, double step) const {
+        for (; step > 1e-3; step *= 0.5) {
+            for (const double samples : {shift.samples - step, shift.samples + step}) {
+                if (const double better = coherence(samples); better > shift.coherence) {
+                    shift = {samples, better};
+                }
+            }
+        }
+        return shift;
+    }
+
     // Samples missing before `to` turn every tone on by so many of its turns a sample.
     [[nodiscard]] double coherence(double samples) const {
         double sum = 0.0;
@@ -150,7 +163,14 @@ std::vector<CaptureFault> slips_in(const Pieces& pieces, double rate) {
                 continue;
             }
         }
-        const double slip = std::round(shift.samples - expected);
+        // The clocks drifted apart over what is missing as well.
+        const double drift_a_sample = a_piece / static_cast<double>(pieces.size);
+        const double moved = (shift.samples - expected) / (1.0 + drift_a_sample);
+        const double slip = std::round(moved);
+        // Half a sample: a slip of one inside this piece. The next one tells.
+        if (std::abs(moved - slip) > 0.25) {
+            continue;
+        }
         if (slip != 0.0) {
             const double start =
                 (static_cast<double>(last) + 0.5 * static_cast<double>(b - last + 1)) *

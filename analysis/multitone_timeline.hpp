@@ -11,7 +11,8 @@
 namespace afterload::analysis {
 
 /// gap, repeat: from one piece to the next all tones turn as a delay by whole samples turns them;
-///   found to about a piece (20 to 60 ms), slips of up to 8192 samples.
+///   found to about a piece (20 to 60 ms), slips of up to 8192 samples, known
+///   modulo the period of the channel's tones: the smallest that fits is meant.
 /// unsettled: the level of the tones in the last quarter differs from the first by more than
 ///   0.02 dB and four times its scatter.
 /// Nothing is said of a record shorter than eight pieces, or of tones too weak to tell.

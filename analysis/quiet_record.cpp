@@ -52,10 +52,17 @@ bool inside(Hertz frequency, Band band) {
     return frequency >= band.low && frequency <= band.high;
 }
 
+/// A few samples have no spectrum: what follows them is silence, and every band asks for more.
+Waveform long_enough(Waveform record) {
+    constexpr std::size_t fewest = 64;
+    record.volts.resize(std::max(record.volts.size(), fewest));
+    return record;
+}
+
 }  // namespace
 
 QuietRecord::QuietRecord(WaveformView record, std::optional<Hertz> mains)
-    : hum_{hum_of(record, mains)}, rest_{without(record, hum_)}, periodogram_{rest_} {}
+    : hum_{hum_of(record, mains)}, rest_{long_enough(without(record, hum_))}, periodogram_{rest_} {}
 
 Expected<Estimate> QuietRecord::noise(const NoiseSettings& settings) const {
     if (settings.detector == Detector::quasi_peak) {

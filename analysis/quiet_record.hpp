@@ -14,8 +14,8 @@ namespace afterload::analysis {
 
 class QuietRecord {
 public:
-    /// Any finite samples, at least 64. Without `mains` no lines are told apart: noise is then all
-    /// there is.
+    /// Any finite samples; of fewer than 64 every figure says that the record is too short. Without
+    /// `mains` no lines are told apart: noise is then all there is.
     QuietRecord(WaveformView record, std::optional<Hertz> mains);
 
     /// The mains lines; nothing without mains, a failure where the record is too short for them.

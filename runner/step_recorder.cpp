@@ -199,6 +199,16 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
             }
             held[key] = level;
         }
+        // A tone whose level was just found plays already; beginning it anew would only shake the
+        // unit's coupling capacitors.
+        const bool playing = known == held.end() && work.step.signal == Signal::tone &&
+                             at_reference.frequency == combination.frequency;
+        if (!playing) {
+            const auto begun = co_await begin(work, combination, level);
+            if (!begun) {
+                co_return begun;
+            }
+        }
         const auto taken = co_await take_driven(work, combination, level);
         if (!taken) {
             co_return taken;
@@ -433,6 +443,30 @@ AcquireRequest StepRecorder::request_for(const DrivenAs& driven, Seconds length,
     return request;
 }
 
+/// Plays what the combination wants at a level that is known, and lets it settle. What stands
+/// before and after a sweep is silence, and is needed as such.
+Task<RunResult<void>> StepRecorder::begin(StepAtWork& work, Combination combination,
+                                          LevelReached level) {
+    const DrivenAs driven = driven_as(work, combination, level);
+    DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
+    if (made.whole > Seconds{0.0}) {
+        const auto muted = co_await driver_.mute();
+        if (!muted) {
+            co_return muted;
+        }
+    } else {
+        const double lift = largest_lift(work.path, driven);
+        const ExpectedOutput expected{lift * level.output[0], lift * level.output[1]};
+        StimulusDrive drive{std::move(made.stimulus), level.drive};
+        const auto played = co_await driver_.play(std::move(drive), expected);
+        if (!played) {
+            co_return played;
+        }
+    }
+    const auto settled = co_await driver_.wait(work.step.settle);
+    co_return settled;
+}
+
 Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination combination,
                                                 LevelReached level) {
     const Step& step = work.step;
@@ -444,25 +478,9 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination co
     StimulusDrive drive{std::move(made.stimulus), level.drive};
     const bool searched = combination.level &&
                           std::holds_alternative<sequences::DistortionLimited>(*combination.level);
-    if (whole) {
-        // What stands before and after a sweep is silence, and is needed as such.
-        const auto muted = co_await driver_.mute();
-        if (!muted) {
-            co_return muted;
-        }
-    } else if (!searched) {
-        const auto played = co_await driver_.play(drive, expected);
-        if (!played) {
-            co_return played;
-        }
-    }
-    auto waited = co_await driver_.wait(step.settle);
-    if (!waited) {
-        co_return waited;
-    }
     if (step.dwell > Seconds{0.0} && !searched && !whole) {
         progress_.doing(fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
-        waited = co_await driver_.wait(step.dwell);
+        const auto waited = co_await driver_.wait(step.dwell);
         if (!waited) {
             co_return waited;
         }

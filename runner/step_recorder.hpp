@@ -73,6 +73,8 @@ private:
                                                           Combination combination);
     instruments::Task<RunResult<LevelReached>> exact_drive(LevelRequest request, LevelTarget target,
                                                            LevelReached found);
+    instruments::Task<RunResult<void>> begin(StepAtWork& work, Combination combination,
+                                             LevelReached level);
     instruments::Task<RunResult<void>> take_driven(StepAtWork& work, Combination combination,
                                                    LevelReached level);
     instruments::Task<RunResult<void>> take(StepAtWork& work, AcquireRequest request);

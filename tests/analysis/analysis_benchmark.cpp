@@ -4,6 +4,7 @@
 #include "analysis/swept_response.hpp"
 #include "analysis/tone.hpp"
 #include "analysis/transform.hpp"
+#include "tests/analysis/multitone_bench.hpp"
 #include "tests/analysis/swept_capture.hpp"
 #include "tests/analysis/synthesis.hpp"
 
@@ -79,6 +80,31 @@ void sweep(benchmark::State& state) {
     }
 }
 
+// Half a second, both channels, one period.
+void multitone(benchmark::State& state) {
+    MultitoneSettings design;
+    design.rate = SampleRate{static_cast<double>(state.range(0))};
+    const Multitone tones = design_multitone(design).value();
+    const Stimulus stimulus = at_peak(tones, VoltsPeak{1.0}, VoltsPeak{1.0});
+    const auto straight = [](std::size_t from, std::size_t to, double) -> std::complex<double> {
+        return from == to ? 1.0 : 1e-4;
+    };
+    test::BenchSignal signal;
+    signal.rate = design.rate.frequency().in<Hertz>();
+    signal.clock_ppm = 150.0;
+    signal.noise = 1e-5;
+    signal.mains_hz = 50.013;
+    signal.mains = 1e-3;
+    const auto record = test::bench_record(stimulus, straight, signal);
+    const auto frequencies =
+        frequencies_of(described(stimulus, design.period), Seconds{signal.seconds});
+    const MultitoneFitSettings with{Hertz{50.0}, 0.1, design.period};
+    for ([[maybe_unused]] auto _ : state) {
+        benchmark::DoNotOptimize(fit_multitone(test::views(record), frequencies, with));
+    }
+}
+
+BENCHMARK(multitone)->ArgName("rate")->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
 BENCHMARK(transform)->Arg(4800)->Arg(48000)->Arg(192000)->Unit(benchmark::kMicrosecond);
 BENCHMARK(fit)
     ->ArgNames({"samples", "mains"})

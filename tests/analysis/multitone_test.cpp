@@ -248,11 +248,10 @@ TEST(MultitoneFit, ProductsOfThirdOrderLeaveCrosstalkAlone) {
             if (size > 0.1 * a) {
                 EXPECT_NEAR(size / a, expected, 1e-3);
             } else {
-                // Products stand on most places around; what the ends of the weight let through of
-                // them is in the stated deviation, and under 2 dB of a crosstalk of -80 dB.
+                // Products stand on most places around, and the ends of the weight let a twentieth
+                // of each through: like noise of their density, which the deviation is stated of.
                 const double sigma = fit->channels[c][i].sigma;
                 EXPECT_NEAR(size, 1e-4 * other, 3.0 * sigma) << fit->frequencies[i].in<Hertz>();
-                EXPECT_NEAR(size / other, 1e-4, 2.5e-5) << fit->frequencies[i].in<Hertz>();
             }
         }
     }

@@ -2,8 +2,8 @@
 
 NumPy makes the stimulus and, tone by tone, what comes back: each tone with the complex value that
 `scipy.signal.freqs` gives of the circuit, on a clock of its own, with crosstalk, hum and noise. What
-afterload states must hold within its own U (k = 2); where many points are compared, one in ten may
-lie outside, and none by more than twice.
+afterload states must hold within its own U (k = 2) as often as that promises, and never be off by
+twice of it.
 """
 
 import os
@@ -59,8 +59,8 @@ class Multitone(unittest.TestCase):
         wave_file.write(path, np.column_stack(channels), rate)
         return path
 
-    def capture(self, name, seconds=0.5, start=0.37, ppm=0.0, noise=1e-4, swapped=False, signs=(1, 1)):
-        generator = np.random.default_rng(7)
+    def capture(self, name, seconds=0.5, start=0.37, ppm=0.0, noise=1e-4, swapped=False, signs=(1, 1), seed=7):
+        generator = np.random.default_rng(seed)
         t = np.arange(round(seconds * RATE)) / RATE * (1 + ppm * 1e-6) + start
         outputs = []
         for output in (0, 1):
@@ -68,8 +68,10 @@ class Multitone(unittest.TestCase):
             volts += 0.003 * np.cos(2 * np.pi * 50.013 * t + output)
             for source, tones in ((0, LEFT), (1, RIGHT)):
                 reached = 1 - source if swapped else source
-                ratio = transfer(output if reached == output else source, output, tones)
-                ratio = signs[output] * ratio
+                # Whose tones an output carries does not change its circuit.
+                ratio = signs[output] * transfer(output, output, tones)
+                if reached != output:
+                    ratio = LEAK * ratio
                 wave = np.exp(2j * np.pi * np.outer(t, tones) + 1j * self.phases[source])
                 volts += 0.5 * AMPLITUDE * (wave @ ratio).real
             outputs.append(volts)
@@ -91,47 +93,54 @@ class Multitone(unittest.TestCase):
             if each["figure"] == name
         ]
 
-    def holds(self, what, found, expected, u_k1):
-        off = np.abs(np.asarray(found) - np.asarray(expected)) / (2 * np.asarray(u_k1) + 1e-9)
-        print(f"{what}: worst {off.max():.2f} U of {off.size}")
-        self.assertLessEqual(np.mean(off > 1), 0.1, what)
-        self.assertLess(off.max(), 2, what)
+    def holds(self, what, offs, least):
+        """`offs` are deviations in U: no one above 2, and a share of at least `least` within 1."""
+        offs = np.abs(np.asarray(offs))
+        share = np.mean(offs <= 1)
+        print(f"{what}: worst {offs.max():.2f} U, {100 * share:.1f} % of {offs.size} within U")
+        self.assertLess(offs.max(), 2, what)
+        self.assertGreaterEqual(share, least, what)
 
     def test_response_agrees_on_every_clock(self):
+        # The points of one channel share their reference, so 18 captures of two channels are 36
+        # draws and not 504: they know a share of 95 % to 3.6 %, and two of that are allowed.
         stimulus = self.stimulus()
+        offs = []
         for ppm in (-200, 0, 163):
-            document = self.analyzed(self.capture(f"{ppm}.wav", ppm=ppm), stimulus)
-            for channel in (1, 2):
-                found = figure(document, "frequency_response", channel)
-                curve = found["curve"]
-                at = np.append(curve["frequency_hz"], found["conditions"]["reference_hz"])
-                ratio = transfer(channel - 1, channel - 1, at)
-                expected = 20 * np.log10(np.abs(ratio[:-1] / ratio[-1]))
-                self.assertEqual(len(expected), 15)
-                others = np.asarray(curve["u_k1"]) > 0
-                self.holds(
-                    f"{ppm} ppm, response {channel}",
-                    np.asarray(curve["value"])[others],
-                    expected[others],
-                    np.asarray(curve["u_k1"])[others],
-                )
+            for seed in range(1000 + ppm, 1006 + ppm):
+                capture = self.capture(f"{ppm}-{seed}.wav", ppm=ppm, seed=seed)
+                document = self.analyzed(capture, stimulus)
+                for channel in (1, 2):
+                    found = figure(document, "frequency_response", channel)
+                    curve = found["curve"]
+                    at = np.append(curve["frequency_hz"], found["conditions"]["reference_hz"])
+                    ratio = transfer(channel - 1, channel - 1, at)
+                    expected = 20 * np.log10(np.abs(ratio[:-1] / ratio[-1]))
+                    self.assertEqual(len(expected), 15)
+                    u_k1 = np.asarray(curve["u_k1"])
+                    off = np.asarray(curve["value"]) - expected
+                    offs.extend(off[u_k1 > 0] / (2 * u_k1[u_k1 > 0]))
+        self.holds("response", offs, 0.95 - 2 * 0.036)
 
     def test_balance_and_separation_agree(self):
-        document = self.analyzed(self.capture("a.wav", ppm=-88), self.stimulus())
-        (balance,) = self.pair(document, "channel_balance", 1, 2)
-        at = np.array([balance["conditions"]["frequency_hz"]])
-        expected = 20 * np.log10(np.abs(transfer(0, 0, at) / transfer(1, 1, at)))
-        self.holds("balance", [balance["value"]], expected, [balance["u_k1"]])
-        for start, end in ((1, 2), (2, 1)):
-            for separation in self.pair(document, "channel_separation", start, end):
-                at = np.array([separation["conditions"]["frequency_hz"]])
-                own = transfer(start - 1, start - 1, at)
-                leaked = transfer(start - 1, end - 1, at)
-                expected = 20 * np.log10(np.abs(own / leaked))
-                self.holds(
-                    f"separation {start} to {end} at {at[0]:.0f} Hz",
-                    [separation["value"]], expected, [separation["u_k1"]],
-                )  # fmt: skip
+        # Eight captures with five figures each: 95 % is known to 3.4 %.
+        stimulus = self.stimulus()
+        offs = []
+        for seed in range(8):
+            document = self.analyzed(self.capture(f"{seed}.wav", ppm=-88, seed=seed), stimulus)
+            (balance,) = self.pair(document, "channel_balance", 1, 2)
+            at = np.array([balance["conditions"]["frequency_hz"]])
+            expected = 20 * np.log10(np.abs(transfer(0, 0, at) / transfer(1, 1, at)))[0]
+            offs.append((balance["value"] - expected) / (2 * balance["u_k1"]))
+            for start, end in ((1, 2), (2, 1)):
+                for separation in self.pair(document, "channel_separation", start, end):
+                    at = np.array([separation["conditions"]["frequency_hz"]])
+                    own = transfer(start - 1, start - 1, at)
+                    leaked = transfer(start - 1, end - 1, at)
+                    expected = 20 * np.log10(np.abs(own / leaked))[0]
+                    offs.append((separation["value"] - expected) / (2 * separation["u_k1"]))
+        self.assertEqual(len(offs), 40)
+        self.holds("balance and separation", offs, 0.95 - 2 * 0.034)
 
     def test_swapped_leads_and_an_inverted_channel_are_found(self):
         stimulus = self.stimulus()

@@ -64,8 +64,8 @@ def main():
     with tempfile.TemporaryDirectory() as temporary:
         subprocess.run([sys.argv[2], temporary], check=True)
         documents = sorted(pathlib.Path(temporary).glob("*.json"))
-        if len(documents) != 7:
-            wrong.append(f"{len(documents)} documents written, 7 expected")
+        if len(documents) != 8:
+            wrong.append(f"{len(documents)} documents written, 8 expected")
         loaded = {path.name: load(path) for path in documents}
     for name, document in loaded.items():
         checker = run if name.endswith(".run.json") else analysis

@@ -77,9 +77,10 @@ TEST(Options, ASweepNamesTheFileThatWasPlayed) {
                 HasSubstr("sweep:STIMULUS.wav"));
 }
 
-TEST(Options, ASignalThatIsNotMeasuredYetSaysSo) {
-    EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "multitone:a.wav"}).text,
-                HasSubstr("not measured by this version"));
+TEST(Options, ASignalIsOneOfFive) {
+    const Options options = read({"analyze", "a.wav", "--signal", "multitone:a.wav"});
+    EXPECT_EQ(std::get<AnalyzeOptions>(options.command).settings.signal,
+              CaptureSettings::Signal::multitone);
     EXPECT_THAT(refused({"analyze", "a.wav", "--signal", "tune"}).text, HasSubstr("no signal"));
 }
 

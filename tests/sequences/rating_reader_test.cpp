@@ -128,6 +128,7 @@ TEST(RatingReader, EveryConditionIsStatedOnceItIsRead) {
         "    reference_frequency: 1 kHz\n    highest_order: 9\n    thd: 0.1 %\n    fall: -3 dB\n"
         "    input: line\n    output: speaker\n    path: direct\n    source_impedance: 600 ohm\n"
         "    termination: shorted\n    volume: maximum\n    tone_controls: flat\n"
+        "    curve: 3180/318/75 us\n    signal: multitone\n"
         "    mains_voltage: 230 V\n    warm_up: 20 min\n    preconditioning: an hour at 1/8 rated\n"
         "    ambient: 25 degC\n    dwell: 10 min\n";
     const RatingSheet sheet = read(house(all));
