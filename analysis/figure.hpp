@@ -129,7 +129,8 @@ struct Figure {
     Conditions conditions;
     std::vector<std::string> assumed;  ///< conditions that the rating left open, by key
     std::vector<HarmonicRow> table;    ///< of `harmonic`
-    std::optional<Curve> curve;        ///< of `frequency_response`
+    std::optional<Curve>
+        curve;  ///< of `frequency_response`, dB; of `noise_voltage` its density, V/√Hz
     std::vector<std::pair<std::string, double>> details;  ///< further numbers by name, SI units
     std::string
         unresolved;  ///< why there is no figure, and what would resolve it; empty if there is
