@@ -206,6 +206,60 @@ TEST(Run, WithoutAMeterAnOffsetThatNobodyTypesInEndsTheRunBeforeAnyDrive) {
     }
 }
 
+// The figures themselves are held to their references in tests/analysis and tests/outside; here
+// that a run plays every signal, finds every figure, and says the same when it is replayed.
+TEST(Run, PlaysEverySignalAndTakesEveryFigureFromIt) {
+    const TemporaryFolder folder;
+    SimulatedRun wanted;
+    wanted.sequence = "sequences/every-signal.sequence.yaml";
+    const auto finished = carry_out(wanted, folder.path());
+    const RunDocument& run = finished.document;
+    ASSERT_EQ(run.state, runner::RunState::done) << run.stop_reason;
+    std::set<FigureKind> taken;
+    for (const auto& step : run.steps) {
+        for (const auto& scored : step.figures) {
+            const bool there = scored.figure.value || scored.figure.bound || scored.figure.curve;
+            EXPECT_TRUE(there) << scored.id << ": " << scored.figure.unresolved;
+            if (there) {
+                taken.insert(scored.figure.kind);
+            }
+        }
+    }
+    for (const FigureKind kind : {FigureKind::noise_voltage,
+                                  FigureKind::hum_voltage,
+                                  FigureKind::random_steps,
+                                  FigureKind::gain,
+                                  FigureKind::channel_balance,
+                                  FigureKind::channel_separation,
+                                  FigureKind::polarity,
+                                  FigureKind::channel_identity,
+                                  FigureKind::thd_plus_noise,
+                                  FigureKind::frequency_response,
+                                  FigureKind::bandwidth_low,
+                                  FigureKind::bandwidth_high,
+                                  FigureKind::thd,
+                                  FigureKind::modulation_distortion,
+                                  FigureKind::difference_frequency_distortion,
+                                  FigureKind::output_impedance,
+                                  FigureKind::damping_factor,
+                                  FigureKind::level_linearity,
+                                  FigureKind::input_sensitivity,
+                                  FigureKind::distortion_limited_power,
+                                  FigureKind::clipping_symmetry,
+                                  FigureKind::short_term_power,
+                                  FigureKind::power_bandwidth,
+                                  FigureKind::volume_tracking,
+                                  FigureKind::tone_range_error,
+                                  FigureKind::equalisation_error}) {
+        EXPECT_TRUE(taken.contains(kind)) << name(kind);
+    }
+    const auto read = runner::read_finished_run(finished.folder);
+    ASSERT_TRUE(read.has_value());
+    const auto again = runner::replay(read->folder, read->document);
+    ASSERT_TRUE(again.has_value()) << again.error();
+    EXPECT_THAT(runner::differences(read->document, *again), testing::IsEmpty());
+}
+
 TEST(Run, FramesThatTheCardLosesAreTakenAgainAndShownAsARetake) {
     const TemporaryFolder folder;
     SimulatedRun wanted = short_quick_check();
