@@ -81,19 +81,35 @@ Periodogram::Periodogram(WaveformView record) {
     }
 }
 
+namespace {
+
+/// Visits every bin from `first` to `last` that lies between `low` and `high` (in bins, none
+/// negative), with the share of it that does.
+template <class Visit>
+void each_covered_bin(double low, double high, std::size_t first, std::size_t last, Visit visit) {
+    const double end = std::min(static_cast<double>(last), std::round(high));
+    if (!(end >= 0.0)) {
+        return;
+    }
+    const double begin = std::min(std::max(static_cast<double>(first), std::round(low)), end + 1.0);
+    for (auto bin = static_cast<std::size_t>(begin); bin <= static_cast<std::size_t>(end); ++bin) {
+        const auto middle = static_cast<double>(bin);
+        const double covered = std::min(middle + 0.5, high) - std::max(middle - 0.5, low);
+        if (covered > 0.0) {
+            visit(bin, covered);
+        }
+    }
+}
+
+}  // namespace
+
 Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
     const double low = band.low.in<Hertz>() / bin_hz_;
     const double high = band.high.in<Hertz>() / bin_hz_;
     Power sum;
-    const auto last = static_cast<double>(power_.size() - 1);
-    for (double k = std::max(0.0, std::round(low)); k <= std::min(last, std::round(high));
-         k += 1.0) {
-        const double covered = std::min(k + 0.5, high) - std::max(k - 0.5, low);
-        if (covered <= 0.0) {
-            continue;
-        }
-        const auto bin = static_cast<std::size_t>(k);
-        const double gain = covered * weight_of(weighting, Hertz{k * bin_hz_}).in<PowerRatio>();
+    each_covered_bin(low, high, 0, power_.size() - 1, [&](std::size_t bin, double covered) {
+        const Hertz frequency{static_cast<double>(bin) * bin_hz_};
+        const double gain = covered * weight_of(weighting, frequency).in<PowerRatio>();
         const double noise = noise_[bin];
         const double line = std::max(power_[bin] - noise, 0.0);
         sum.value += gain * power_[bin];
@@ -101,7 +117,7 @@ Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
         const double scatter =
             power_[bin] > 12.0 * noise ? noise * noise + 2.0 * line * noise : noise * noise;
         sum.variance += gain * gain * spread_ * scatter;
-    }
+    });
     return sum;
 }
 
@@ -112,17 +128,13 @@ Periodogram::Power Periodogram::mean_noise(Band band) const {
     double sum = 0.0;
     double weights = 0.0;
     double squares = 0.0;
-    for (double k = std::clamp(std::round(low), 1.0, last);
-         k <= std::clamp(std::round(high), 1.0, last); k += 1.0) {
-        const auto bin = static_cast<std::size_t>(k);
-        const double covered = std::min(k + 0.5, high) - std::max(k - 0.5, low);
-        if (covered <= 0.0 || power_[bin] > 12.0 * noise_[bin]) {
-            continue;
+    each_covered_bin(low, high, 1, power_.size() - 1, [&](std::size_t bin, double covered) {
+        if (!(power_[bin] > 12.0 * noise_[bin])) {
+            sum += covered * power_[bin];
+            weights += covered;
+            squares += covered * covered;
         }
-        sum += covered * power_[bin];
-        weights += covered;
-        squares += covered * covered;
-    }
+    });
     Power mean;
     if (weights > 0.0) {
         mean.value = sum / weights / bin_hz_;

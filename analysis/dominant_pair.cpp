@@ -1,6 +1,5 @@
-#include "analysis/spectrum.hpp"
+#include "analysis/dominant_tone.hpp"
 #include "analysis/two_tone.hpp"
-#include "analysis/window.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -9,8 +8,6 @@
 namespace afterload::analysis {
 
 namespace {
-
-constexpr std::size_t most_samples = 65536;  // a bin below 3 Hz at 192 kHz is near enough
 
 // Top of the parabola through three powers in decibels: a line between two bins to a few hundredths
 // of a bin.
@@ -27,14 +24,7 @@ double vertex(const std::vector<double>& power, std::size_t bin) {
 }  // namespace
 
 Expected<FoundPair> dominant_pair(WaveformView record) {
-    WaveformView looked_at = record;
-    if (record.volts.size() > most_samples) {
-        looked_at.volts =
-            record.volts.subspan((record.volts.size() - most_samples) / 2, most_samples);
-    }
-    SpectrumSettings settings;
-    settings.window = WindowKind::blackman_harris_4;
-    const auto seen = spectrum(looked_at, settings);
+    const auto seen = tone_spectrum(record);
     if (!seen) {
         return tl::unexpected(seen.error());
     }
@@ -43,7 +33,7 @@ Expected<FoundPair> dominant_pair(WaveformView record) {
         power.push_back(volts * volts);
     }
     // What a slow DC puts into the first bins is no tone.
-    const auto lobe = static_cast<std::size_t>(main_lobe_bins(settings.window));
+    const auto lobe = static_cast<std::size_t>(main_lobe_bins(tone_window));
     std::fill_n(power.begin(), std::min(lobe, power.size()), 0.0);
 
     struct Peak {

@@ -1,27 +1,26 @@
 #include "analysis/dominant_tone.hpp"
 
-#include "analysis/spectrum.hpp"
-#include "analysis/window.hpp"
-
 #include <algorithm>
 #include <cmath>
 
 namespace afterload::analysis {
 namespace {
 
-constexpr std::size_t most_samples = 65536;  // a bin below 3 Hz at 192 kHz is near enough
+constexpr std::size_t most_samples = 65536;
 
 }  // namespace
 
-Expected<Hertz> dominant_tone(WaveformView record, Band band) {
-    WaveformView looked_at = record;
+Expected<Spectrum> tone_spectrum(WaveformView record) {
     if (record.volts.size() > most_samples) {
-        looked_at.volts =
-            record.volts.subspan((record.volts.size() - most_samples) / 2, most_samples);
+        record.volts = record.volts.subspan((record.volts.size() - most_samples) / 2, most_samples);
     }
     SpectrumSettings settings;
-    settings.window = WindowKind::blackman_harris_4;
-    const auto seen = spectrum(looked_at, settings);
+    settings.window = tone_window;
+    return spectrum(record, settings);
+}
+
+Expected<Hertz> dominant_tone(WaveformView record, Band band) {
+    const auto seen = tone_spectrum(record);
     if (!seen) {
         return tl::unexpected(seen.error());
     }
@@ -41,7 +40,7 @@ Expected<Hertz> dominant_tone(WaveformView record, Band band) {
             best = k;
         }
     }
-    const auto lobe = static_cast<std::size_t>(main_lobe_bins(settings.window));
+    const auto lobe = static_cast<std::size_t>(main_lobe_bins(tone_window));
     double own = 0.0;
     std::size_t width = 0;
     for (std::size_t k = std::max(first, best - std::min(best, lobe));

@@ -93,7 +93,7 @@ Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
 }
 
 Expected<Estimate> sinad(WaveformView record, const ToneFit& fit, const NoiseSettings& settings) {
-    const Expected<Estimate> ratio = thd_plus_noise(record, fit, settings);
+    Expected<Estimate> ratio = thd_plus_noise(record, fit, settings);
     if (!ratio) {
         return ratio;
     }
@@ -155,6 +155,7 @@ Expected<Hum> hum(WaveformView record, Hertz nominal_mains) {
     std::vector<double> rest(record.volts.begin(), record.volts.end());
     subtract(rest, fit.all_lines(), fit.dc());
     std::vector<double> lines;
+    lines.reserve(orders.size());
     for (const int order : orders) {
         lines.push_back(order * fit.omega(mains) * rate / two_pi);
     }
