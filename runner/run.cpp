@@ -12,7 +12,6 @@
 #include "runner/step_recorder.hpp"
 #include "runner/wall_clock.hpp"
 #include "sequences/quantity_text.hpp"
-#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
@@ -352,7 +351,6 @@ private:
     [[nodiscard]] std::optional<Hertz> mains_frequency() const {
         return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
     }
-    [[nodiscard]] Ohms nominal_load() const { return sequences::nominal_load(plan_.bench); }
 
     const RunPlan& plan_;
     Bench& bench_;

@@ -203,13 +203,14 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
         // unit's coupling capacitors.
         const bool playing = known == held.end() && work.step.signal == Signal::tone &&
                              at_reference.frequency == combination.frequency;
+        const Prepared made = prepared(work, combination, level);
         if (!playing) {
-            const auto begun = co_await begin(work, combination, level);
+            const auto begun = co_await begin(work, made);
             if (!begun) {
                 co_return begun;
             }
         }
-        const auto taken = co_await take_driven(work, combination, level);
+        const auto taken = co_await take_driven(work, made, level);
         if (!taken) {
             co_return taken;
         }
@@ -443,22 +444,30 @@ AcquireRequest StepRecorder::request_for(const DrivenAs& driven, Seconds length,
     return request;
 }
 
-/// Plays what the combination wants at a level that is known, and lets it settle. What stands
-/// before and after a sweep is silence, and is needed as such.
-Task<RunResult<void>> StepRecorder::begin(StepAtWork& work, Combination combination,
-                                          LevelReached level) {
-    const DrivenAs driven = driven_as(work, combination, level);
-    DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
+StepRecorder::Prepared StepRecorder::prepared(const StepAtWork& work,
+                                              const Combination& combination,
+                                              const LevelReached& level) const {
+    Prepared made;
+    made.driven = driven_as(work, combination, level);
+    DrivenStimulus stimulus =
+        driven_stimulus(made.driven, plan_.bench.card.rate, mains_frequency());
+    made.drive = {std::move(stimulus.stimulus), level.drive};
+    made.whole = stimulus.whole;
+    const double lift = largest_lift(work.path, made.driven);
+    made.expected = {lift * level.output[0], lift * level.output[1]};
+    return made;
+}
+
+/// Plays at a level that is known, and lets it settle. What stands before and after a sweep is
+/// silence, and is needed as such.
+Task<RunResult<void>> StepRecorder::begin(StepAtWork& work, const Prepared& made) {
     if (made.whole > Seconds{0.0}) {
         const auto muted = co_await driver_.mute();
         if (!muted) {
             co_return muted;
         }
     } else {
-        const double lift = largest_lift(work.path, driven);
-        const ExpectedOutput expected{lift * level.output[0], lift * level.output[1]};
-        StimulusDrive drive{std::move(made.stimulus), level.drive};
-        const auto played = co_await driver_.play(std::move(drive), expected);
+        const auto played = co_await driver_.play(made.drive, made.expected);
         if (!played) {
             co_return played;
         }
@@ -467,18 +476,12 @@ Task<RunResult<void>> StepRecorder::begin(StepAtWork& work, Combination combinat
     co_return settled;
 }
 
-Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination combination,
-                                                LevelReached level) {
+Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, const Prepared& made,
+                                                const LevelReached& level) {
     const Step& step = work.step;
-    const DrivenAs driven = driven_as(work, combination, level);
-    DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
-    const double lift = largest_lift(work.path, driven);
-    const ExpectedOutput expected{lift * level.output[0], lift * level.output[1]};
+    const DrivenAs& driven = made.driven;
     const bool whole = made.whole > Seconds{0.0};
-    StimulusDrive drive{std::move(made.stimulus), level.drive};
-    const bool searched = combination.level &&
-                          std::holds_alternative<sequences::DistortionLimited>(*combination.level);
-    if (step.dwell > Seconds{0.0} && !searched && !whole) {
+    if (step.dwell > Seconds{0.0} && !driven.distortion_limit && !whole) {
         progress_.doing(fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
         const auto waited = co_await driver_.wait(step.dwell);
         if (!waited) {
@@ -492,8 +495,8 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, Combination co
                                     : " of " + sequences::in_words(driven.signal)));
     AcquireRequest request = request_for(driven, length, level);
     if (whole) {
-        request.stimulus = std::move(drive);
-        request.expected = expected;
+        request.stimulus = made.drive;
+        request.expected = made.expected;
     }
     const auto taken = co_await take(work, std::move(request));
     co_return taken;

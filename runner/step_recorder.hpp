@@ -62,6 +62,13 @@ private:
         std::string volume;
         std::string tone_controls;
     };
+    /// What one combination plays at the level that was found for it.
+    struct Prepared {
+        DrivenAs driven;
+        StimulusDrive drive;
+        ExpectedOutput expected{};
+        Seconds whole;  ///< how long a record must be that holds all of it; 0: any part will do
+    };
     [[nodiscard]] static std::vector<Combination> combinations(const sequences::Step& step);
 
     instruments::Task<RunResult<void>> record_silence(StepAtWork& work);
@@ -73,12 +80,13 @@ private:
                                                           Combination combination);
     instruments::Task<RunResult<LevelReached>> exact_drive(LevelRequest request, LevelTarget target,
                                                            LevelReached found);
-    instruments::Task<RunResult<void>> begin(StepAtWork& work, Combination combination,
-                                             LevelReached level);
-    instruments::Task<RunResult<void>> take_driven(StepAtWork& work, Combination combination,
-                                                   LevelReached level);
+    instruments::Task<RunResult<void>> begin(StepAtWork& work, const Prepared& made);
+    instruments::Task<RunResult<void>> take_driven(StepAtWork& work, const Prepared& made,
+                                                   const LevelReached& level);
     instruments::Task<RunResult<void>> take(StepAtWork& work, AcquireRequest request);
 
+    [[nodiscard]] Prepared prepared(const StepAtWork& work, const Combination& combination,
+                                    const LevelReached& level) const;
     [[nodiscard]] DrivenAs driven_as(const StepAtWork& work, const Combination& combination,
                                      const LevelReached& level) const;
     [[nodiscard]] AcquireRequest request_for(const DrivenAs& driven, Seconds length,

@@ -79,11 +79,12 @@ DrivenStimulus driven_stimulus(const DrivenAs& driven, SampleRate rate,
                 break;
             }
             case Signal::multitone:
-                if (const auto multitone = multitone_of(driven, rate, mains)) {
-                    made.stimulus.channels[c] =
-                        analysis::at_peak(*multitone, peak[0], peak[1]).channels[c];
-                }
-                break;
+                break;  // below: one design for both channels
+        }
+    }
+    if (driven.signal == Signal::multitone) {
+        if (const auto multitone = multitone_of(driven, rate, mains)) {
+            made.stimulus = analysis::at_peak(*multitone, peak[0], peak[1]);
         }
     }
     return made;

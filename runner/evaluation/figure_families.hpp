@@ -67,6 +67,13 @@ void of_two_tones(const sequences::FigureRequest& request, const OpenRecords& re
 void over_frequencies(const sequences::FigureRequest& request, const OpenRecords& records,
                       Scorer& scorer);
 
+/// What an output is loaded with where nobody says.
+inline constexpr Ohms usual_load{8.0};
+
+/// The point of a curve inside `range` that uses most of the rating's tolerance.
+[[nodiscard]] std::optional<analysis::WorstPoint> worst_inside(const Curve& curve, Band range,
+                                                               const RatedFigure& rated);
+
 /// Harmonics counted: by the request, else by the rating, else all below 0.45 of the rate.
 [[nodiscard]] analysis::HarmonicBand harmonic_band(const sequences::FigureRequest& request,
                                                    const RatedFigure* rated, SampleRate rate);

@@ -5,6 +5,12 @@
 
 namespace afterload::runner {
 
+std::optional<analysis::WorstPoint> worst_inside(const Curve& curve, Band range,
+                                                 const RatedFigure& rated) {
+    return analysis::worst_of(curve, range, rated.limit.at_least.value_or(-1e9),
+                              rated.limit.at_most.value_or(1e9));
+}
+
 analysis::HarmonicBand harmonic_band(const sequences::FigureRequest& request,
                                      const RatedFigure* rated, SampleRate rate) {
     analysis::HarmonicBand band;

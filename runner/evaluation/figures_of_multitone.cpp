@@ -1,8 +1,6 @@
 #include "analysis/measure_multitone.hpp"
-#include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/figure_families.hpp"
 
-#include <array>
 #include <cmath>
 
 namespace afterload::runner {
@@ -12,56 +10,14 @@ using sequences::FigureRequest;
 
 constexpr Hertz usual_reference{1000.0};
 
-/// One record of a multitone, fitted.
-struct FittedMultitone {
-    std::vector<WaveformView> views;
-    analysis::MultitoneSource source;
-    std::optional<analysis::MultitoneFit> fit;
-    std::string failure;
-};
-
-/// What the sources played, channel by channel.
-analysis::MultitoneSource source_of(const analysis::Multitone& multitone, const DrivenAs& driven) {
-    analysis::MultitoneSource source;
-    source.repeat = multitone.period;
-    const std::array drive{driven.drive_left_volts, driven.drive_right_volts};
-    for (std::size_t c = 0; c < 2; ++c) {
-        std::vector<analysis::SourceTone>& tones = source.channels.emplace_back();
-        const VoltsPeak amplitude =
-            multitone.amplitude_over_peak[c] * peak_of_sine(VoltsRms{drive[c]});
-        for (const analysis::MultitoneTone& tone : multitone.tones[c]) {
-            if (drive[c] > 0.0) {
-                tones.push_back(
-                    {tone.frequency, amplitude.in<VoltsPeak>(), tone.phase.in<Radians>()});
-            }
-        }
-    }
-    return source;
-}
-
-FittedMultitone fitted(const OpenRecord& opened, const EvaluationContext& context) {
-    FittedMultitone result;
-    const Waveform& left = opened.of(1).waveform;
-    const auto multitone = multitone_of(opened.driven(), left.rate, context.mains_nominal);
-    if (!multitone) {
-        result.failure = multitone.error();
-        return result;
-    }
-    result.source = source_of(*multitone, opened.driven());
-    for (int channel = 1; channel <= 2; ++channel) {
-        result.views.push_back(opened.of(channel).waveform);
-    }
-    const Seconds length =
-        duration(Frames{static_cast<std::int64_t>(left.volts.size())}, left.rate);
-    auto fit =
-        analysis::fit_multitone(result.views, analysis::frequencies_of(result.source, length),
-                                {context.mains_nominal, 0.1, multitone->period});
-    if (fit) {
-        result.fit = *std::move(fit);
-    } else {
-        result.failure = fit.error().what;
-    }
-    return result;
+/// `opened` holds a multitone that was fitted.
+analysis::MultitoneRecord multitone_record(const OpenRecord& opened, const Conditions& conditions) {
+    const MultitoneOfRecord& multitone = *opened.multitone;
+    return {multitone.views,
+            *multitone.fit,
+            multitone.source,
+            {opened.of(1).bench, opened.of(2).bench},
+            conditions};
 }
 
 Figure pair_or_channel(const FigureRequest& request, const RatedFigure* rated,
@@ -105,17 +61,12 @@ std::optional<Figure> response_of_multitone(const OpenRecord& opened, int channe
     if (opened.of(channel).drive <= 0.0) {
         return std::nullopt;
     }
-    const FittedMultitone multitone = fitted(opened, context);
+    const MultitoneOfRecord& multitone = *opened.multitone;
     if (!multitone.fit) {
         return unresolved(FigureKind::frequency_response, channel, conditions, multitone.failure);
     }
-    const analysis::MultitoneRecord record{multitone.views,
-                                           *multitone.fit,
-                                           multitone.source,
-                                           {opened.of(1).bench, opened.of(2).bench},
-                                           conditions};
-    Figure response =
-        analysis::multitone_response(record, analysis::aligned(record), channel, reference);
+    Figure response = analysis::multitone_response(multitone_record(opened, conditions),
+                                                   multitone.alignment, channel, reference);
     add_flatness(response, context.bench.flatness_u_k1_db);
     return response;
 }
@@ -129,29 +80,24 @@ void of_multitone(const FigureRequest& request, const OpenRecords& records, Scor
         if (request.figure == FigureKind::thd_plus_noise) {
             conditions.signal = "multitone";  // not to be held against a figure of one sine
         }
-        Conditions nominal = conditions;
         const RatedFigure* rated = rating_for(request, conditions, context.sheet);
-        const FittedMultitone multitone = fitted(opened, context);
+        const MultitoneOfRecord& multitone = *opened.multitone;
         if (!multitone.fit) {
-            scorer.add(unresolved(request.figure, 0, conditions, multitone.failure), nominal, rated,
-                       opened.measured);
+            scorer.add(unresolved(request.figure, 0, conditions, multitone.failure), conditions,
+                       rated, opened.measured);
             continue;
         }
-        const analysis::MultitoneRecord record{multitone.views,
-                                               *multitone.fit,
-                                               multitone.source,
-                                               {opened.of(1).bench, opened.of(2).bench},
-                                               conditions};
-        const analysis::Alignment alignment = analysis::aligned(record);
+        const analysis::MultitoneRecord record = multitone_record(opened, conditions);
+        const analysis::Alignment& alignment = multitone.alignment;
         if (request.figure == FigureKind::channel_balance) {
-            scorer.add(analysis::multitone_balance(record, alignment, 1, 2, at), nominal, rated,
+            scorer.add(analysis::multitone_balance(record, alignment, 1, 2, at), conditions, rated,
                        opened.measured);
             continue;
         }
         for (int channel = 1; channel <= 2; ++channel) {
             if (opened.of(channel).drive > 0.0) {
-                scorer.add(pair_or_channel(request, rated, record, alignment, channel, at), nominal,
-                           rated, opened.measured);
+                scorer.add(pair_or_channel(request, rated, record, alignment, channel, at),
+                           conditions, rated, opened.measured);
             }
         }
     }

@@ -12,7 +12,6 @@
 namespace afterload::runner {
 namespace {
 
-constexpr Ohms usual_load{8.0};
 constexpr double usual_limit = 0.01;  // a power without its distortion: 1 %, common practice
 
 std::optional<sequences::RatedPower> power_rating(const Conditions& conditions,

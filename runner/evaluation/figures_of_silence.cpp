@@ -28,7 +28,7 @@ Figure silent_figure(const sequences::FigureRequest& request, const RatedFigure*
     const auto reference = request.reference_level ? request.reference_level
                            : rated != nullptr      ? rated->conditions.reference_level
                                                    : std::nullopt;
-    const Ohms load = conditions.load.value_or(Ohms{8.0});
+    const Ohms load = conditions.load.value_or(usual_load);
     const auto watts =
         watts_of(reference.value_or(LevelTarget{}), context.sheet, load, Channels::both);
     if (!watts) {

@@ -7,7 +7,7 @@ namespace {
 
 /// The distortion a power is stated at: the one of the power rating for this load.
 std::optional<double> power_thd(const Conditions& conditions, const RatingSheet& sheet) {
-    const auto rated = sequences::rated_power(sheet, conditions.load.value_or(Ohms{8.0}),
+    const auto rated = sequences::rated_power(sheet, conditions.load.value_or(usual_load),
                                               conditions.channels_driven.value_or(Channels::both));
     return rated ? rated->thd : std::nullopt;
 }

@@ -11,8 +11,7 @@ namespace {
 /// A response takes the verdict of its worst point inside the rated range.
 void worst_point(Figure& figure, const RatedFigure& rated) {
     const Band range = rated.conditions.tone_range.value_or(Band{Hertz{0.0}, Hertz{1e9}});
-    const auto worst = analysis::worst_of(*figure.curve, range, rated.limit.at_least.value_or(-1e9),
-                                          rated.limit.at_most.value_or(1e9));
+    const auto worst = worst_inside(*figure.curve, range, rated);
     if (!worst) {
         figure.unresolved = "no point of the response lies inside the rated range";
         return;

@@ -12,7 +12,6 @@ namespace {
 
 using sequences::FigureRequest;
 
-constexpr Ohms usual_load{8.0};
 /// How far the unit's gain, the source and the card's input drift between two records that follow
 /// each other, relative: 0.001 dB, what the simulated and usual cards hold over a minute (common
 /// practice).

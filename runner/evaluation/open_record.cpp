@@ -2,9 +2,99 @@
 
 #include "analysis/projection.hpp"
 #include "runner/evaluation/bench_share.hpp"
+#include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 
 namespace afterload::runner {
+
+namespace {
+
+using sequences::Signal;
+
+/// Takes over what a fit found, or why there is none.
+template <class T>
+void keep(analysis::Expected<T> found, std::optional<T>& into, std::string& failure) {
+    if (found) {
+        into = *std::move(found);
+    } else {
+        failure = found.error().what;
+    }
+}
+
+/// The stimulus of one channel as its source was asked to play it, in volts at the card's rate.
+Waveform played(const DrivenAs& driven, std::size_t channel, SampleRate rate) {
+    Waveform waveform;
+    waveform.rate = rate;
+    waveform.volts.resize(
+        static_cast<std::size_t>(frames_in(sweep_plan(driven).length, rate).count()));
+    const DrivenStimulus made = driven_stimulus(driven, rate, std::nullopt);
+    add_samples(made.stimulus, channel, rate, 0.0, Frames{0}, waveform.volts);
+    return waveform;
+}
+
+void fit_channel(ChannelOfRecord& channel, std::size_t index, const DrivenAs& driven,
+                 std::optional<Hertz> mains) {
+    switch (driven.signal) {
+        case Signal::silence:
+            channel.quiet = std::make_shared<const analysis::QuietRecord>(channel.waveform, mains);
+            break;
+        case Signal::tone: {
+            analysis::ToneFitSettings settings;
+            settings.nominal = driven.nominal;
+            settings.mains = mains;
+            keep(analysis::fit_tone(channel.waveform, settings), channel.fit, channel.failure);
+            break;
+        }
+        case Signal::two_tones:
+            if (driven.tones.size() == 2) {
+                const analysis::TwoToneSettings settings{driven.tones[0], driven.tones[1], mains};
+                keep(analysis::fit_two_tones(channel.waveform, settings), channel.pair,
+                     channel.failure);
+            }
+            break;
+        case Signal::sweep:
+            keep(analysis::swept_response(channel.waveform,
+                                          played(driven, index, channel.waveform.rate),
+                                          sweep_plan(driven)),
+                 channel.swept, channel.failure);
+            break;
+        case Signal::rising_tone:
+        case Signal::multitone:
+            break;
+    }
+}
+
+std::shared_ptr<const MultitoneOfRecord> fit_multitone(const OpenRecord& opened,
+                                                       std::optional<Hertz> mains) {
+    auto found = std::make_shared<MultitoneOfRecord>();
+    const DrivenAs& driven = opened.driven();
+    const Waveform& left = opened.of(1).waveform;
+    const auto designed = multitone_of(driven, left.rate, mains);
+    if (!designed) {
+        found->failure = designed.error();
+        return found;
+    }
+    found->source = analysis::described(
+        analysis::at_peak(*designed, peak_of_sine(VoltsRms{driven.drive_left_volts}),
+                          peak_of_sine(VoltsRms{driven.drive_right_volts})),
+        designed->period);
+    found->views = {left, opened.of(2).waveform};
+    const Seconds length =
+        duration(Frames{static_cast<std::int64_t>(left.volts.size())}, left.rate);
+    keep(analysis::fit_multitone(found->views, analysis::frequencies_of(found->source, length),
+                                 {mains, 0.1, designed->period}),
+         found->fit, found->failure);
+    if (found->fit) {
+        found->alignment = analysis::aligned({found->views,
+                                              *found->fit,
+                                              found->source,
+                                              {opened.of(1).bench, opened.of(2).bench},
+                                              {}});
+    }
+    return found;
+}
+
+}  // namespace
 
 OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
                        const EvaluationContext& context) {
@@ -23,22 +113,12 @@ OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
                 channel.bench.load.reset();
             }
         }
-        if (driven.silent()) {
-            channel.quiet = std::make_shared<const analysis::QuietRecord>(channel.waveform,
-                                                                          context.mains_nominal);
+        if (driven.silent() || channel.drive > 0.0) {
+            fit_channel(channel, c, driven, context.mains_nominal);
         }
-        if (driven.signal != sequences::Signal::tone || channel.drive <= 0.0) {
-            continue;
-        }
-        analysis::ToneFitSettings settings;
-        settings.nominal = driven.nominal;
-        settings.mains = context.mains_nominal;
-        auto fit = analysis::fit_tone(channel.waveform, settings);
-        if (fit) {
-            channel.fit = *std::move(fit);
-        } else {
-            channel.failure = fit.error().what;
-        }
+    }
+    if (driven.signal == Signal::multitone) {
+        opened.multitone = fit_multitone(opened, context.mains_nominal);
     }
     return opened;
 }

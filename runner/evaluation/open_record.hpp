@@ -3,29 +3,46 @@
 #pragma once
 
 #include "analysis/measure.hpp"
+#include "analysis/measure_multitone.hpp"
 #include "analysis/quiet_record.hpp"
+#include "analysis/swept_response.hpp"
+#include "analysis/two_tone.hpp"
 #include "runner/evaluation/evaluate.hpp"
 
 #include <array>
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace afterload::runner {
 
 struct ChannelOfRecord {
     Waveform waveform;
+    // What was played decides which of these there is; a channel that was not driven has none.
     std::optional<analysis::ToneFit> fit;                ///< of the channel's own tone
+    std::optional<analysis::TwoToneFit> pair;            ///< of two tones
+    std::optional<analysis::SweptResponse> swept;        ///< of a sweep
+    std::shared_ptr<const analysis::QuietRecord> quiet;  ///< of silence
     std::string failure;                                 ///< why there is no fit
-    std::shared_ptr<const analysis::QuietRecord> quiet;  ///< of silence: transformed once for all
     double drive = 0.0;                                  ///< open-circuit V rms; 0: not driven
     analysis::BenchShare bench;
+};
+
+/// A multitone is one fit over both channels.
+struct MultitoneOfRecord {
+    std::vector<WaveformView> views;
+    analysis::MultitoneSource source;
+    std::optional<analysis::MultitoneFit> fit;
+    analysis::Alignment alignment;
+    std::string failure;  ///< why there is no fit
 };
 
 struct OpenRecord {
     const MeasuredRecord* measured = nullptr;
     std::array<ChannelOfRecord, 2> channels;
-    Conditions conditions;  ///< as driven, with the nominal frequency
+    std::shared_ptr<const MultitoneOfRecord> multitone;  ///< null for any other signal
+    Conditions conditions;                               ///< as driven, with the nominal frequency
 
     /// `channel` is 1 (left) or 2 (right).
     [[nodiscard]] const ChannelOfRecord& of(int channel) const {
