@@ -121,6 +121,15 @@ Periodogram::Power Periodogram::within(Band band, Weighting weighting) const {
     return sum;
 }
 
+Estimate Periodogram::Power::rms() const {
+    Estimate estimate;
+    estimate.value = std::sqrt(value);
+    if (value > 0.0) {
+        estimate.u_k1 = 0.5 * std::sqrt(variance) / estimate.value;
+    }
+    return estimate;
+}
+
 Periodogram::Power Periodogram::mean_noise(Band band) const {
     const double low = band.low.in<Hertz>() / bin_hz_;
     const double high = band.high.in<Hertz>() / bin_hz_;

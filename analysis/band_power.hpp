@@ -2,6 +2,7 @@
 #pragma once
 
 #include "analysis/conditions.hpp"
+#include "analysis/estimate.hpp"
 #include "analysis/quantity.hpp"
 #include "analysis/waveform.hpp"
 
@@ -23,6 +24,8 @@ public:
     struct Power {
         double value = 0.0;     ///< V²
         double variance = 0.0;  ///< of value, from the actual spectrum: lines tell less than noise
+
+        [[nodiscard]] Estimate rms() const;  ///< V
     };
     /// Sum over `band`; its edge bins (one bin wide, centred) count by their covered share.
     [[nodiscard]] Power within(Band band, Weighting weighting) const;

@@ -85,6 +85,14 @@ CosineEnds::CosineEnds(std::size_t length, double ends) : length_{length} {
     }
 }
 
+double CosineEnds::mean_square(std::span<const double> record) const {
+    double sum = 0.0;
+    for (std::size_t n = 0; n < record.size(); ++n) {
+        sum += at(n) * record[n] * record[n];
+    }
+    return sum / sum_;
+}
+
 double CosineEnds::noise_gain() const {
     return static_cast<double>(length_) * sum_of_squares_ / (sum_ * sum_);
 }

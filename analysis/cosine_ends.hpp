@@ -5,6 +5,7 @@
 #pragma once
 
 #include <cstddef>
+#include <span>
 #include <vector>
 
 namespace afterload::analysis {
@@ -24,6 +25,8 @@ public:
 
     [[nodiscard]] double sum() const { return sum_; }                        ///< Σ w
     [[nodiscard]] double sum_of_squares() const { return sum_of_squares_; }  ///< Σ w²
+    /// Σ w x² / Σ w of `record`, which has length() samples.
+    [[nodiscard]] double mean_square(std::span<const double> record) const;
     /// g = N Σw² / (Σw)²: variance of an amplitude over its bound.
     [[nodiscard]] double noise_gain() const;
     /// Σ w²t² / Σ wt²: what stands in its place for a frequency.

@@ -1,3 +1,5 @@
+#include "analysis/level_change.hpp"
+#include "analysis/median.hpp"
 #include "analysis/phasors.hpp"
 #include "analysis/soundness.hpp"
 #include "analysis/timeline.hpp"
@@ -12,17 +14,6 @@ namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr double least_change = 0.034;  // 0.29 dB
-constexpr double nothing_left_db = -120.0;
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
-double decibels(double ratio) {
-    return ratio > 1e-6 ? 20.0 * std::log10(ratio) : nothing_left_db;
-}
 
 // Level of the tone in whole cycles that follow each other closely: DC and harmonics do not show.
 struct LevelHistory {
@@ -133,12 +124,12 @@ std::vector<LevelEvent> events_of(WaveformView record, double omega) {
             const double start = history->time(to);
             event.start = Seconds{start / rate};
             event.length = Seconds{(end - start) / rate};
-            event.change_db = -decibels(level);
+            event.change_db = -level_change_db(level);
         } else {
             const double start = history->time(from) - 0.5 * history->hop;
             event.start = Seconds{start / rate};
             event.length = Seconds{(at_end ? end - start : length) / rate};
-            event.change_db = decibels(level);
+            event.change_db = level_change_db(level);
         }
         events.push_back(event);
     }

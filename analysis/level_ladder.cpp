@@ -1,26 +1,23 @@
 #include "analysis/level_ladder.hpp"
 
+#include "analysis/level_change.hpp"
+
 #include <algorithm>
 #include <cmath>
 
 namespace afterload::analysis {
 namespace {
 
-constexpr double nothing_left_db = -120.0;
 constexpr std::size_t most_open = 16;
 
-double decibels(double ratio) {
-    return ratio > 1e-6 ? 20.0 * std::log10(ratio) : nothing_left_db;
-}
-
 bool same(double a, double b) {
-    return std::abs(decibels(a / b)) < 0.5 * LevelLadder::least_change_db;
+    return std::abs(level_change_db(a / b)) < 0.5 * LevelLadder::least_change_db;
 }
 
 }  // namespace
 
 bool LevelLadder::changed(double ratio) {
-    return std::abs(decibels(ratio)) >= least_change_db;
+    return std::abs(level_change_db(ratio)) >= least_change_db;
 }
 
 void LevelLadder::end_last(double time_s, std::vector<WatchEvent>& events) {
@@ -60,7 +57,7 @@ void LevelLadder::step(double time_s, double before, double after,
         open_.erase(open_.begin());
     }
     open_.push_back(
-        {current_, time_s, decibels(after / current_), after <= dropout_ratio * current_});
+        {current_, time_s, level_change_db(after / current_), after <= dropout_ratio * current_});
     current_ = after;
 }
 

@@ -123,14 +123,6 @@ std::vector<int> mains_orders_beside(const std::vector<double>& omegas, double m
     return orders;
 }
 
-double mean_square(std::span<const double> record, const CosineEnds& weight) {
-    double sum = 0.0;
-    for (std::size_t n = 0; n < record.size(); ++n) {
-        sum += weight.at(n) * record[n] * record[n];
-    }
-    return sum / weight.sum();
-}
-
 Comb comb_of(const std::vector<double>& omegas, double clock, bool free) {
     // Relative to the highest, whose phase at the ends then says when the clock rests.
     Comb comb{omegas.back() * (1.0 + clock), {}, free};
@@ -157,7 +149,7 @@ std::optional<Clock> clock_of(std::span<const double> record, const FoldedRecord
         return std::nullopt;
     }
     // The sums bottom out 156 dB below the record; less is not known of what is left.
-    const double whole = mean_square(record, weight);
+    const double whole = weight.mean_square(record);
     const double left = std::max(whole - fit.explained() / weight.sum(), 1e-15 * whole);
     const double top = omegas.back();
     const double for_noise = fit.omega_variance(0) / (top * top);
@@ -180,7 +172,7 @@ MainsStart mains_in(std::span<const double> residual, const CosineEnds& weight,
     if (!alone.solve_amplitudes() || !alone.settle(1e-5, 8)) {
         return {start, false};
     }
-    const double left = mean_square(residual, weight) - alone.explained() / weight.sum();
+    const double left = weight.mean_square(residual) - alone.explained() / weight.sum();
     const double at_ends = 0.5 * static_cast<double>(residual.size()) *
                            std::sqrt(std::max(left, 0.0) * alone.omega_variance(0));
     const bool told = at_ends < 0.3 && std::abs(alone.omega(0) - nominal) < 0.015 * nominal;
@@ -438,7 +430,7 @@ Expected<MultitoneFit> fit_multitone(const std::vector<WaveformView>& record,
                            std::sqrt(line.variance * floor.variance_around(frequency))});
         }
         result.dc.push_back(fit->dc);
-        result.residual_rms.push_back(std::sqrt(mean_square(fit->residual, weight)));
+        result.residual_rms.push_back(std::sqrt(weight.mean_square(fit->residual)));
     }
     result.clock_u_k1_ppm = weights > 0.0 ? 1e6 * std::sqrt(clock_variance) : 1e6 * clock_reach;
     if (!any) {

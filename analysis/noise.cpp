@@ -23,15 +23,6 @@ constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr double ends = 0.1;
 constexpr int hum_orders = 10;
 
-Estimate rms_of(const Periodogram::Power& power) {
-    Estimate estimate;
-    estimate.value = std::sqrt(power.value);
-    if (power.value > 0.0) {
-        estimate.u_k1 = 0.5 * std::sqrt(power.variance) / estimate.value;
-    }
-    return estimate;
-}
-
 }  // namespace
 
 Band audio_band() {
@@ -73,7 +64,7 @@ Expected<Estimate> noise_voltage(WaveformView record, const NoiseSettings& setti
     if (settings.detector == Detector::quasi_peak) {
         return QuietRecord{record, std::nullopt}.noise(settings);
     }
-    return rms_of(Periodogram{record}.within(settings.bandwidth, settings.weighting));
+    return Periodogram{record}.within(settings.bandwidth, settings.weighting).rms();
 }
 
 Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
@@ -83,7 +74,7 @@ Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
     }
     const Waveform residual = without_fundamental(record, fit);
     const Estimate rest =
-        rms_of(Periodogram{residual}.within(settings.bandwidth, settings.weighting));
+        Periodogram{residual}.within(settings.bandwidth, settings.weighting).rms();
     const double fundamental = fit.fundamental.amplitude / std::numbers::sqrt2;
     Estimate ratio;
     ratio.value = rest.value / fundamental;

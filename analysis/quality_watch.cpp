@@ -1,5 +1,7 @@
 #include "analysis/quality_watch.hpp"
 
+#include "analysis/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -12,12 +14,6 @@ constexpr std::size_t windows_to_learn = 10;
 constexpr double longest_short_piece_s = 0.0035;
 // Of the power of noise alone in a piece of some 80 points, 98 of 100 are below 1.3 of the median.
 constexpr double spread_of_noise = 1.3;
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 std::complex<double> product(std::complex<double> a, std::complex<double> b) {
     return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};

@@ -39,15 +39,6 @@ Waveform without(WaveformView record, const std::optional<Expected<Hum>>& hum) {
     return rest;
 }
 
-Estimate rms_of(const Periodogram::Power& power) {
-    Estimate estimate;
-    estimate.value = std::sqrt(power.value);
-    if (power.value > 0.0) {
-        estimate.u_k1 = 0.5 * std::sqrt(power.variance) / estimate.value;
-    }
-    return estimate;
-}
-
 bool inside(Hertz frequency, Band band) {
     return frequency >= band.low && frequency <= band.high;
 }
@@ -96,14 +87,14 @@ Estimate QuietRecord::rms(Band band, Weighting weighting) const {
                 gain * gain * (std::max(square - 2.0 * noise, 0.0) * noise + noise * noise);
         }
     }
-    return rms_of(power);
+    return power.rms();
 }
 
 std::optional<Estimate> QuietRecord::without_mains(const NoiseSettings& settings) const {
     if (!hum_ || !*hum_ || unfit_for(rest_, settings.bandwidth)) {
         return std::nullopt;
     }
-    return rms_of(periodogram_.within(settings.bandwidth, settings.weighting));
+    return periodogram_.within(settings.bandwidth, settings.weighting).rms();
 }
 
 Expected<QuietRecord::QuasiPeakNoise> QuietRecord::quasi_peak_noise(Band band) const {

@@ -1,5 +1,6 @@
 #include "analysis/random_steps.hpp"
 
+#include "analysis/median.hpp"
 #include "analysis/transform.hpp"
 
 #include <algorithm>
@@ -32,12 +33,6 @@ struct Template {
     double gain = 0.0;       // the answer to a unit event
     double deviation = 0.0;  // of `seen` where nothing happens
 };
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 // As if normal, whatever a few values do. A quarter of the values tells it as well.
 double robust_deviation(std::span<const double> values) {

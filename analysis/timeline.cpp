@@ -1,5 +1,6 @@
 #include "analysis/timeline.hpp"
 
+#include "analysis/median.hpp"
 #include "analysis/phasors.hpp"
 #include "analysis/window.hpp"
 
@@ -14,12 +15,6 @@ namespace {
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr std::size_t hops_a_piece = 4;
 constexpr std::size_t lag = 2 * hops_a_piece;  // pieces a whole piece apart: a slip falls between
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 // Deviation as if the values were normal, whatever a few of them do.
 double robust_deviation(const std::vector<double>& values, double median) {

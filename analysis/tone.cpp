@@ -59,14 +59,6 @@ MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone
     return orders;
 }
 
-double mean_square(std::span<const double> record, const CosineEnds& weight) {
-    double sum = 0.0;
-    for (std::size_t n = 0; n < record.size(); ++n) {
-        sum += weight.at(n) * record[n] * record[n];
-    }
-    return sum / weight.sum();
-}
-
 std::vector<Line> lines_of(const std::vector<FittedLine>& fitted, SampleRate rate) {
     std::vector<Line> lines;
     for (const FittedLine& line : fitted) {
@@ -188,7 +180,7 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
             if (!fit.step()) {
                 return alike();
             }
-            const double left = mean_square(record.volts, weight) - fit.explained() / weight.sum();
+            const double left = weight.mean_square(record.volts) - fit.explained() / weight.sum();
             const double ends =
                 0.5 * length * std::sqrt(std::max(left, 0.0) * fit.omega_variance(*mains));
             const double moved = std::abs(fit.omega(*mains) - nominal_mains);
@@ -232,7 +224,7 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
         std::sqrt(fit.omega_variance(tone) * floor.variance_around(result.fundamental.frequency)) *
         rate / two_pi;
     result.dc = fit.dc();
-    result.residual_rms = std::sqrt(mean_square(residual, weight));
+    result.residual_rms = std::sqrt(weight.mean_square(residual));
     result.length = Seconds{length / rate};
     result.rate = record.rate;
     result.noise_gain = weight.noise_gain();

@@ -1,6 +1,7 @@
 #include "analysis/tone_watch.hpp"
 
 #include "analysis/brief_change.hpp"
+#include "analysis/level_change.hpp"
 #include "analysis/timeline.hpp"
 
 #include <algorithm>
@@ -29,10 +30,6 @@ std::complex<double> mean_of(const std::vector<std::complex<double>>& values) {
         sum += values[i];
     }
     return sum / static_cast<double>(std::max<std::size_t>(1, values.size() - 1));
-}
-
-double decibels(double ratio) {
-    return ratio > 1e-6 ? 20.0 * std::log10(ratio) : -120.0;
 }
 
 }  // namespace
@@ -412,7 +409,7 @@ void ToneWatch::settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t
             WatchEvent event;
             event.channel = static_cast<int>(index) + 1;
             event.start = Seconds{seconds(from + edge)};
-            event.size = decibels(ratio);
+            event.size = level_change_db(ratio);
             events.push_back(event);
         }
         return;
@@ -428,7 +425,7 @@ void ToneWatch::settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t
     event.channel = static_cast<int>(index) + 1;
     event.start = Seconds{seconds(from + static_cast<std::int64_t>(brief->first))};
     event.duration = Seconds{seconds(static_cast<std::int64_t>(brief->end - brief->first))};
-    event.size = decibels(std::abs(brief->ratio));
+    event.size = level_change_db(std::abs(brief->ratio));
     remember(event.channel, event.start.in<Seconds>());
     remember(event.channel, (event.start + event.duration).in<Seconds>());
     events.push_back(event);

@@ -1,5 +1,6 @@
 #include "runner/capture/capture_watch.hpp"
 
+#include "analysis/level.hpp"
 #include "analysis/watch.hpp"
 
 #include <fmt/format.h>
@@ -51,19 +52,16 @@ Figure figure_of(FigureKind kind, int channel, double value, double sigma,
     return figure;
 }
 
-double decibels(double ratio) {
-    return 20.0 * std::log10(ratio);
-}
-
 void tone_figures(const ChannelFigures& seen, const CaptureSettings& settings,
                   Conditions conditions, CaptureChannel& out) {
     const double rms = seen.amplitude / std::numbers::sqrt2;
     const double rms_sigma = seen.amplitude_sigma / std::numbers::sqrt2;
     conditions.frequency = Hertz{seen.frequency};
     Figure level = figure_of(FigureKind::output_voltage, out.channel, rms, rms_sigma, conditions);
-    level.details = {{"lowest_db", decibels(seen.lowest / seen.amplitude)},
-                     {"highest_db", decibels(seen.highest / seen.amplitude)},
-                     {"drift_db", decibels(seen.last / seen.first)}};
+    level.details = {
+        {"lowest_db", gain_of(AmplitudeRatio{seen.lowest / seen.amplitude}).decibels()},
+        {"highest_db", gain_of(AmplitudeRatio{seen.highest / seen.amplitude}).decibels()},
+        {"drift_db", gain_of(AmplitudeRatio{seen.last / seen.first}).decibels()}};
     out.figures.push_back(std::move(level));
     if (settings.load) {
         const double ohms = settings.load->in<Ohms>();
@@ -187,7 +185,8 @@ void add_balance(const analysis::WatchSummary& summary, CaptureAnalysis& result)
         }
         const int number = static_cast<int>(c) + 1;
         Figure balance =
-            figure_of(FigureKind::channel_balance, 0, decibels(left.amplitude / right.amplitude),
+            figure_of(FigureKind::channel_balance, 0,
+                      gain_of(AmplitudeRatio{left.amplitude / right.amplitude}).decibels(),
                       decibels_a_neper * std::hypot(left.amplitude_sigma / left.amplitude,
                                                     right.amplitude_sigma / right.amplitude),
                       {});
