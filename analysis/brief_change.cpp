@@ -33,23 +33,23 @@ double furthest_ratio(std::span<const double> x, const std::vector<double>& tone
 
 }  // namespace
 
-std::optional<BriefChange> brief_change(std::span<const double> x, double omega,
-                                        std::complex<double> phasor) {
-    std::vector<double> tone(x.size());
-    for (std::size_t n = 0; n < x.size(); ++n) {
-        tone[n] = (phasor * std::polar(1.0, omega * static_cast<double>(n))).real();
+std::optional<BriefChange> brief_change(std::span<const double> record, double omega,
+                                        std::complex<double> tone) {
+    std::vector<double> wave(record.size());
+    for (std::size_t n = 0; n < record.size(); ++n) {
+        wave[n] = (tone * std::polar(1.0, omega * static_cast<double>(n))).real();
     }
     BriefChange change;
-    change.ratio = furthest_ratio(x, tone, omega);
+    change.ratio = furthest_ratio(record, wave, omega);
     double gained = 0.0;
     for (int pass = 0; pass < 4; ++pass) {
         // The stretch in which the changed level gains most over the unchanged one.
         double sum = 0.0;
         gained = 0.0;
         std::size_t from = 0;
-        for (std::size_t n = 0; n < x.size(); ++n) {
-            const double unchanged = x[n] - tone[n];
-            const double changed = x[n] - change.ratio * tone[n];
+        for (std::size_t n = 0; n < record.size(); ++n) {
+            const double unchanged = record[n] - wave[n];
+            const double changed = record[n] - change.ratio * wave[n];
             if (sum <= 0.0) {
                 sum = 0.0;
                 from = n;
@@ -64,11 +64,11 @@ std::optional<BriefChange> brief_change(std::span<const double> x, double omega,
         if (!(gained > 0.0)) {
             return std::nullopt;
         }
-        change.ratio = ratio_of(x, tone, change.first, change.end);
+        change.ratio = ratio_of(record, wave, change.first, change.end);
     }
     double all = 0.0;
     for (std::size_t n = change.first; n < change.end; ++n) {
-        all += (x[n] - tone[n]) * (x[n] - tone[n]);
+        all += (record[n] - wave[n]) * (record[n] - wave[n]);
     }
     return gained > 0.5 * all ? std::optional{change} : std::nullopt;
 }

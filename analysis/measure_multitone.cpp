@@ -97,6 +97,7 @@ std::vector<Transfer> transfers(const MultitoneRecord& m, int channel, std::size
 
 std::vector<Hertz> frequencies(const std::vector<Transfer>& all) {
     std::vector<Hertz> found;
+    found.reserve(all.size());
     for (const Transfer& one : all) {
         found.push_back(one.frequency);
     }
@@ -279,7 +280,10 @@ Alignment aligned(const MultitoneRecord& m, std::optional<Seconds> start, Second
     const std::map<unsigned, Candidate> found = patterns;
     for (const auto& [pattern, candidate] : found) {
         if (candidate.score > 0.8 * coarse) {
-            for (double fine = 0.5 * step; fine > 1e-4 * step; fine *= 0.5) {
+            constexpr int halvings = 13;  // of a step
+            double fine = step;
+            for (int halving = 0; halving < halvings; ++halving) {
+                fine *= 0.5;
                 const double at = patterns[pattern].start;
                 consider(at - fine);
                 consider(at + fine);

@@ -19,6 +19,7 @@ void list(Figure& figure, const char* name, const std::vector<RandomEvent>& even
     figure.details.emplace_back(fmt::format("{}s_per_second", name),
                                 static_cast<double>(events.size()) / watched);
     std::vector<double> sizes;
+    sizes.reserve(events.size());
     for (const RandomEvent& event : events) {
         sizes.push_back(std::abs(event.volts));
     }

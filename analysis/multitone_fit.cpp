@@ -348,6 +348,7 @@ Expected<MultitoneFit> fit_multitone(const std::vector<WaveformView>& record,
     const double rate_hz = rate.frequency().in<Hertz>();
     const std::size_t samples = record.front().volts.size();
     std::vector<double> omegas;
+    omegas.reserve(frequencies.size());
     for (const Hertz frequency : frequencies) {
         omegas.push_back(two_pi * (frequency / rate.frequency()));
     }
@@ -358,6 +359,7 @@ Expected<MultitoneFit> fit_multitone(const std::vector<WaveformView>& record,
 
     const CosineEnds weight{samples, settings.ends};
     std::vector<FoldedRecord> halves;
+    halves.reserve(record.size());
     for (const WaveformView& channel : record) {
         halves.push_back(folded(channel.volts, weight));
     }

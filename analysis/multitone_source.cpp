@@ -109,6 +109,7 @@ std::vector<double> peaks(std::span<const double> record, double least) {
     std::sort(found.begin(), found.end(),
               [](const Peak& a, const Peak& b) { return a.height > b.height; });
     std::vector<double> omegas;
+    omegas.reserve(found.size());
     for (const Peak& peak : found) {
         omegas.push_back(peak.omega);
     }

@@ -11,7 +11,7 @@
 namespace afterload::analysis {
 
 NoiseFloor::NoiseFloor(std::span<const double> residual, SampleRate rate, double ends,
-                       std::vector<double> lines_hz) {
+                       const std::vector<double>& lines_hz) {
     const double rate_hz = rate.frequency().in<Hertz>();
     const std::size_t longest =
         good_length_at_most(std::max<std::size_t>(1024, static_cast<std::size_t>(rate_hz / 6.0)));

@@ -16,7 +16,7 @@ public:
     /// `lines` are the frequencies that were fitted: a fit takes the noise at them away too, so
     /// bins within 1/T of one are not asked. At least 64 samples.
     NoiseFloor(std::span<const double> residual, SampleRate rate, double ends,
-               std::vector<double> lines_hz);
+               const std::vector<double>& lines_hz);
 
     /// Variance a sample of white noise that is as dense as the residual around `frequency`: its
     /// one-sided density there times half the rate. A bin twelve times above its neighbours' mean

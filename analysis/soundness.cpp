@@ -255,6 +255,7 @@ std::vector<CaptureFault> faults_of(WaveformView record, const Expectation& expe
 std::vector<CaptureFault> faults_of_all(const std::vector<WaveformView>& channels,
                                         const Expectation& expected) {
     std::vector<Channel> examined;
+    examined.reserve(channels.size());
     for (const WaveformView& record : channels) {
         examined.push_back(examine(record, expected));
     }

@@ -323,6 +323,7 @@ Expected<void> Measurement::choose_frequencies() {
     }
     // An exponential sweep has the same strength an octave everywhere between its fades.
     std::vector<double> strength;
+    strength.reserve(grid.size());
     for (const double hertz : grid) {
         strength.push_back(power_at(hertz) * (exponential() ? hertz : 1.0));
     }

@@ -68,15 +68,15 @@ std::optional<std::size_t> stands_twice(std::span<const double> x, std::size_t a
 
 }  // namespace
 
-std::size_t border(std::span<const double> x, double omega, std::complex<double> before,
+std::size_t border(std::span<const double> record, double omega, std::complex<double> before,
                    std::complex<double> after) {
     double gained = 0.0;
     double best = 0.0;
     std::size_t at = 0;
-    for (std::size_t n = 0; n < x.size(); ++n) {
+    for (std::size_t n = 0; n < record.size(); ++n) {
         const std::complex<double> rotation = std::polar(1.0, omega * static_cast<double>(n));
-        const double left = x[n] - (before * rotation).real();
-        const double right = x[n] - (after * rotation).real();
+        const double left = record[n] - (before * rotation).real();
+        const double right = record[n] - (after * rotation).real();
         gained += left * left - right * right;
         if (gained < best) {
             best = gained;
@@ -86,22 +86,23 @@ std::size_t border(std::span<const double> x, double omega, std::complex<double>
     return at;
 }
 
-std::optional<Slip> whole_slip(std::span<const double> x, std::size_t at, double angle,
+std::optional<Slip> whole_slip(std::span<const double> record, std::size_t at, double angle,
                                double omega, double tolerance, double most) {
     const double period = two_pi / omega;
     const double nearest = angle / omega;
     std::optional<Slip> smallest;
-    for (double k = 0.0; k * period < most + period; k += 1.0) {
+    const auto periods = static_cast<int>((most + period) / period);
+    for (int k = 0; k <= periods; ++k) {
         for (const double sign : {1.0, -1.0}) {
             const double frames = nearest + sign * k * period;
             const double whole = std::round(frames);
-            if ((k == 0.0 && sign < 0.0) || whole == 0.0 || std::abs(whole) > most ||
+            if ((k == 0 && sign < 0.0) || whole == 0.0 || std::abs(whole) > most ||
                 std::abs(frames - whole) > tolerance) {
                 continue;
             }
             const Slip slip{at, static_cast<std::int64_t>(whole)};
             if (whole <= -2.0) {
-                const auto place = stands_twice(x, at, static_cast<std::size_t>(-whole));
+                const auto place = stands_twice(record, at, static_cast<std::size_t>(-whole));
                 if (place) {
                     return Slip{*place, slip.frames};
                 }

@@ -61,6 +61,7 @@ MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone
 
 std::vector<Line> lines_of(const std::vector<FittedLine>& fitted, SampleRate rate) {
     std::vector<Line> lines;
+    lines.reserve(fitted.size());
     for (const FittedLine& line : fitted) {
         lines.push_back({two_pi * (line.frequency / rate.frequency()),
                          line.amplitude * std::cos(line.phase),

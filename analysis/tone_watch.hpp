@@ -91,7 +91,7 @@ private:
     void tell_slips(BlockBuffer& buffer, std::int64_t now, bool all,
                     std::vector<WatchEvent>& events);
     void remember(int channel, double time_s);
-    void settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t channel,
+    void settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t index,
                       std::vector<WatchEvent>& events);
     [[nodiscard]] double omega_of(const Channel& channel) const;
     [[nodiscard]] std::complex<double> expected_at(const Channel& channel,

@@ -91,6 +91,7 @@ std::string_view name(WindowKind kind) {
 const std::vector<WindowKind>& all_window_kinds() {
     static const std::vector<WindowKind> kinds = [] {
         std::vector<WindowKind> all;
+        all.reserve(std::size(table));
         for (const CosineSum& row : table) {
             all.push_back(row.kind);
         }

@@ -18,8 +18,10 @@ constexpr double attenuation = 116.0;  // dB, of the rate changers
 /// Rate changes between twice the card's rate and the inner rate.
 std::vector<double> passbands(double card_rate) {
     std::vector<double> bands;
-    for (double rate = 2.0 * card_rate; rate < lowest_inner_rate; rate *= 2.0) {
+    double rate = 2.0 * card_rate;
+    while (rate < lowest_inner_rate) {
         bands.push_back(0.5 * card_rate / (2.0 * rate) * 1.05);
+        rate *= 2.0;
     }
     return bands;
 }
@@ -180,7 +182,7 @@ void AmplifierModel::output_stage(std::span<double> frames) {
     if (pre_out) {
         pre_out_.assign(frames.begin(), frames.end());
     }
-    const double seconds = static_cast<double>(frames.size() / 2) / inner_rate_;
+    const double seconds = 0.5 * static_cast<double>(frames.size()) / inner_rate_;
     power_.process(frames, limits(), frames);
     const PowerDrawn drawn = power_.drawn(supply_.rails(mains_, unit_.supply));
     supply_.advance(seconds, drawn.mean);

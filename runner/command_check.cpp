@@ -11,6 +11,8 @@
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
 
+#include <fmt/format.h>
+
 #include <string_view>
 
 namespace afterload::runner {
@@ -60,7 +62,7 @@ int check(const CheckOptions& command, const OutputOptions& output) {
             wrong.push_back(std::move(checked.mistakes));
         }
         for (const std::string& doubt : checked.contradictions) {
-            doubts.push_back(path + ": " + doubt);
+            doubts.push_back(fmt::format("{}: {}", path, doubt));
         }
     }
     if (!wrong.empty()) {

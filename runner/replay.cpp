@@ -8,6 +8,8 @@
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <optional>
 
@@ -140,7 +142,7 @@ std::vector<std::string> differences(const RunDocument& stored, const RunDocumen
             const std::string was = scored_figure_json(before[f]).dump();
             const std::string is = scored_figure_json(after[f]).dump();
             if (was != is) {
-                lines.push_back(before[f].id + ": " + is + " was " + was);
+                lines.push_back(fmt::format("{}: {} was {}", before[f].id, is, was));
             }
         }
     }

@@ -19,7 +19,7 @@ template <class T>
     std::exception_ptr trouble;
     std::optional<T> result;
     auto ended = [&trouble, &result](std::exception_ptr error, T value) {
-        trouble = error;
+        trouble = std::move(error);
         result = std::move(value);
     };
     boost::asio::co_spawn(context, std::move(task), ended);

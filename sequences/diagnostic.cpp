@@ -253,8 +253,8 @@ std::string text(const Diagnostics& diagnostics, const MistakeStyle& style) {
             place += fmt::format(":{}:{}", mistake.place.line, mistake.place.column);
         }
         place += ":";
-        out += on + place.substr(0, place.size() - 1) + off + ":" +
-               wrapped(mistake.what, characters(place)) + "\n";
+        out += fmt::format("{}{}{}:{}\n", on, place.substr(0, place.size() - 1), off,
+                           wrapped(mistake.what, characters(place)));
         Excerpt last;
         for (const Mistake::Line& line : mistake.lines) {
             const bool marked = line.number == mistake.place.line;
@@ -270,9 +270,9 @@ std::string text(const Diagnostics& diagnostics, const MistakeStyle& style) {
         if (marked) {
             const std::size_t number_width =
                 std::max<std::size_t>(2, std::to_string(mistake.place.line).size());
-            out += "   " + std::string(number_width, ' ') + " | " +
-                   std::string(static_cast<std::size_t>(last.column - 1), ' ') + on + "^" +
-                   std::string(static_cast<std::size_t>(last.width - 1), '~') + off;
+            out += fmt::format("   {} | {}{}^{}{}", std::string(number_width, ' '),
+                               std::string(static_cast<std::size_t>(last.column - 1), ' '), on,
+                               std::string(static_cast<std::size_t>(last.width - 1), '~'), off);
             const int marks = static_cast<int>(number_width) + 6 + last.column + last.width;
             const bool beside = marks + characters(mistake.advice) <= columns;
             if (mistake.advice.empty()) {

@@ -12,7 +12,7 @@ namespace {
 constexpr std::size_t longest_text = 4000;
 constexpr int least_line_of_file = 1;
 
-std::string with_note(std::string what, const Node& node) {
+std::string with_note(const std::string& what, const Node& node) {
     return node.note.empty() ? what : what + " (" + node.note + ")";
 }
 

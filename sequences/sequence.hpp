@@ -32,7 +32,7 @@ struct Prompt {
 /// tone of the step's level.
 enum class Signal { silence, tone, two_tones, multitone, sweep, rising_tone };
 [[nodiscard]] std::string_view name(Signal signal);  ///< "two_tones"
-[[nodiscard]] std::optional<Signal> signal_named(std::string_view name);
+[[nodiscard]] std::optional<Signal> signal_named(std::string_view wanted);
 /// As it stands in a sentence: "a tone", "silence", "two tones".
 [[nodiscard]] std::string in_words(Signal signal);
 

@@ -295,7 +295,6 @@ bool answers(Signal signal, FigureKind figure) {
         case FigureKind::thd:
             return among({Signal::tone, Signal::sweep});
         case FigureKind::thd_plus_noise:
-            return among({Signal::tone, Signal::multitone});
         case FigureKind::gain:
         case FigureKind::channel_balance:
         case FigureKind::channel_separation:

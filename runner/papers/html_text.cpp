@@ -112,14 +112,14 @@ Html& Html::outside(std::string_view text, std::size_t most) {
     return element("bdi", {}, shortened(text, most));
 }
 
-Html& Html::empty(const char* name, Attributes attributes) {
-    tag(name, attributes);
+Html& Html::empty(const char* tag, Attributes attributes) {
+    this->tag(tag, attributes);
     out_ += '>';
     return *this;
 }
 
-Html& Html::shape(const char* name, Attributes attributes) {
-    tag(name, attributes);
+Html& Html::shape(const char* tag, Attributes attributes) {
+    this->tag(tag, attributes);
     out_ += "/>";
     return *this;
 }

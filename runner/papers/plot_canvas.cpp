@@ -25,10 +25,10 @@ std::vector<double> steps(double low, double high, std::initializer_list<double>
     if (!(low > 0.0) || !(high > low)) {
         return ticks;
     }
-    for (double decade = std::pow(10.0, std::floor(std::log10(low))); decade <= high;
-         decade *= 10.0) {
+    const auto last = static_cast<int>(std::floor(std::log10(high)));
+    for (auto power = static_cast<int>(std::floor(std::log10(low))); power <= last; ++power) {
         for (const double mantissa : mantissas) {
-            const double tick = mantissa * decade;
+            const double tick = mantissa * std::pow(10.0, power);
             if (tick >= low * (1.0 - 1e-9) && tick <= high * (1.0 + 1e-9)) {
                 ticks.push_back(tick);
             }
@@ -134,7 +134,7 @@ void PlotCanvas::y_ticks(const std::vector<double>& ticks, const std::vector<dou
 }
 
 void PlotCanvas::limit(double value, double from, double to, bool forbidden_above,
-                       std::string_view text) {
+                       std::string_view label) {
     if (!y_.holds(value)) {
         return;
     }
@@ -147,16 +147,16 @@ void PlotCanvas::limit(double value, double from, double to, bool forbidden_abov
                          {"width", std::max(end - start, 1.0)},
                          {"height", hatch_depth}});
     body_.shape("line", {{"class", "limit"}, {"x1", start}, {"x2", end}, {"y1", at}, {"y2", at}});
-    if (!text.empty()) {
-        body_.element("text",
+    if (!label.empty()) {
+        body_.element("label",
                       {{"class", "ink"},
                        {"x", start + 2.0},
                        {"y", forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0}},
-                      text);
+                      label);
     }
 }
 
-void PlotCanvas::floor(const std::vector<PlotPoint>& points, std::string_view text) {
+void PlotCanvas::floor(const std::vector<PlotPoint>& points, std::string_view label) {
     if (points.size() < 2) {
         return;
     }
@@ -173,7 +173,8 @@ void PlotCanvas::floor(const std::vector<PlotPoint>& points, std::string_view te
     }
     path += fmt::format(" L{},{} Z", coordinate(x_.place(points.back().x)), coordinate(y_.at_low));
     body_.shape("path", {{"class", "floor"}, {"d", path}});
-    body_.element("text", {{"x", x_.place(points.front().x) + 4.0}, {"y", y_.at_low - 5.0}}, text);
+    body_.element("label", {{"x", x_.place(points.front().x) + 4.0}, {"y", y_.at_low - 5.0}},
+                  label);
 }
 
 void PlotCanvas::curve(const std::vector<PlotPoint>& points, Trace trace, bool marks) {

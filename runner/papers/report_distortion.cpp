@@ -136,8 +136,10 @@ void percent_axis(PlotCanvas& canvas, const std::vector<Reading>& readings) {
 
 std::vector<double> decades(const PlotAxis& axis) {
     std::vector<double> ticks;
-    for (double tick = axis.low; tick <= axis.high * 1.0001; tick *= 10.0) {
-        ticks.push_back(tick);
+    const auto count = static_cast<int>(std::lround(std::log10(axis.high / axis.low))) + 1;
+    ticks.reserve(static_cast<std::size_t>(count));
+    for (int i = 0; i < count; ++i) {
+        ticks.push_back(axis.low * std::pow(10.0, i));
     }
     return ticks;
 }
@@ -356,7 +358,8 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
     }
     std::sort(order.rbegin(), order.rend());
     order.resize(std::min<std::size_t>(order.size(), 2));
-    for (const auto& [count, level] : order) {
+    for (const auto& entry : order) {
+        const std::string& level = entry.second;
         std::vector<Reading> readings;
         std::copy_if(all.begin(), all.end(), std::back_inserter(readings),
                      [&](const Reading& reading) { return reading.level == level; });

@@ -81,8 +81,10 @@ PlotCanvas canvas_of(const SpectrumPlot& plot, const std::vector<Harmonic>& harm
     canvas.x_axis(0.0, (highest + 0.3) * plot.fundamental_hz, false);
     canvas.y_axis(lowest, 0.0, false);
     std::vector<double> levels;
-    for (double level = 0.0; level >= lowest; level -= 20.0) {
-        levels.push_back(level);
+    const int steps = static_cast<int>(std::lround(-lowest / 20.0));
+    levels.reserve(static_cast<std::size_t>(steps) + 1);
+    for (int i = 0; i <= steps; ++i) {
+        levels.push_back(-20.0 * i);
     }
     canvas.y_ticks(levels, {}, "level, dB re the fundamental");
     canvas.x_ticks({}, {}, "order; frequency, Hz", 43.0);

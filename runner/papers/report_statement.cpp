@@ -180,7 +180,7 @@ std::string statement(const RunDocument& run) {
 
 std::string headline(const RunDocument& run) {
     const Tally tally = tally_of(figure_rows(run));
-    const std::string cause = result_cause(run);
+    std::string cause = result_cause(run);
     switch (run.verdict) {
         case RunVerdict::fail:
             return fmt::format("Fails on {}: {}", plural(tally.fails, "figure"), cause);

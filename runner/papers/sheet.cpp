@@ -28,6 +28,7 @@ constexpr std::size_t mark_start = 58;
 constexpr std::size_t verdict_start = 64;
 constexpr std::size_t narrowest_full = 72;
 constexpr std::size_t longest_outside_text = 40;
+constexpr std::size_t longest_reason = 480;  // six lines
 constexpr double no_mains = 0.0;
 
 std::string verdict_word(const FigureRow& row) {
@@ -297,7 +298,7 @@ private:
     void below(const FigureRow& row) {
         const std::size_t indent = narrow() ? 2 : 4;
         if (!row.reason.empty()) {
-            out_ += wrapped(cut(row.reason, 6 * 80, terminal_), indent, indent, terminal_,
+            out_ += wrapped(cut(row.reason, longest_reason, terminal_), indent, indent, terminal_,
                             Emphasis::faint);
         }
         if (const std::string assumed = assumed_text(row); !assumed.empty()) {

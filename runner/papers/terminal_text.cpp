@@ -74,8 +74,6 @@ std::string for_terminal(std::string_view text, const Terminal& terminal) {
             out += '?';
         } else if (terminal.utf8 || next.code < 0x80) {
             out += rest.substr(0, next.bytes);
-        } else if (next.code == U'°' && text.substr(i).starts_with("C")) {
-            out += "deg";
         } else if (next.code == U'°') {
             out += "deg";
         } else {
@@ -96,7 +94,7 @@ std::size_t columns(std::string_view text) {
 }
 
 std::string cut(std::string_view text, std::size_t most, const Terminal& terminal) {
-    const std::string clean = for_terminal(text, terminal);
+    std::string clean = for_terminal(text, terminal);
     if (columns(clean) <= most) {
         return clean;
     }
