@@ -42,6 +42,39 @@ void state_range(Figure& figure) {
 
 }  // namespace
 
+std::vector<CaptureFault> sweep_faults(const SweptResponse& response, const SweepPlan& plan,
+                                       Seconds record) {
+    constexpr Seconds allowed{1e-3};
+    std::vector<CaptureFault> faults;
+    const Seconds begins = response.delay + plan.begin;
+    if (begins < -allowed) {
+        faults.push_back(
+            {CaptureFaultKind::too_short, 0, Seconds{0.0},
+             fmt::format("the sweep had begun {:.3g} s before", -begins.in<Seconds>())});
+    }
+    const Seconds missing = response.sweep_ends - record;
+    if (missing > allowed) {
+        faults.push_back(
+            {CaptureFaultKind::too_short, 0, record,
+             fmt::format("it ends {:.3g} s before the sweep does", missing.in<Seconds>())});
+    }
+    if (response.clock && response.clock->slipped()) {
+        const double slip = *response.clock->slip;
+        faults.push_back(
+            {slip < 0.0 ? CaptureFaultKind::gap : CaptureFaultKind::repeat, 0,
+             std::max(Seconds{0.0}, begins),
+             fmt::format("the second pilot came {:.1f} samples too {}, or whole periods of it more",
+                         std::abs(slip), slip < 0.0 ? "early" : "late")});
+    }
+    return faults;
+}
+
+CaptureFault sweep_fault(const FigureFailure& failure) {
+    const bool cut_short = failure.kind == FigureFailure::Kind::record_too_short;
+    return {cut_short ? CaptureFaultKind::too_short : CaptureFaultKind::silent, 0, Seconds{0.0},
+            failure.what};
+}
+
 Figure swept_frequency_response(const SweptRecord& swept, Hertz reference,
                                 double flatness_u_k1_db) {
     const SweptResponse& response = swept.response;

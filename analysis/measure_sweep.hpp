@@ -1,6 +1,7 @@
 /// From a swept response to figures: response, distortion and harmonics against frequency.
 #pragma once
 
+#include "analysis/capture_fault.hpp"
 #include "analysis/figure.hpp"
 #include "analysis/measure.hpp"
 #include "analysis/swept_response.hpp"
@@ -16,6 +17,16 @@ struct SweptRecord {
     const BenchShare& bench;
     Conditions conditions;  ///< as driven; the figures add what they know
 };
+
+/// Is a capture of a sweep fit to judge? Told from its response, all channels alike.
+///
+/// too_short: the sweep had begun before the record did, or it ends before the sweep does.
+/// gap, repeat: the second pilot came samples too early or too late; known modulo the pilot's
+///   period. Without two pilots nothing is said.
+[[nodiscard]] std::vector<CaptureFault> sweep_faults(const SweptResponse& response,
+                                                     const SweepPlan& plan, Seconds record);
+/// Why there is no response, as a fault: too_short, or silent where the sweep is not in the record.
+[[nodiscard]] CaptureFault sweep_fault(const FigureFailure& failure);
 
 /// Response re `reference`, dB, with the phase in degrees re the arrival where pilots tell the
 /// clocks apart (swept_response.hpp), else without. The reference must be within 2 % of a point;

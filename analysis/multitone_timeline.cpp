@@ -83,7 +83,9 @@ public:
         constexpr double equal = 0.03;
         std::vector<Shift> found{{about, coherence(about)}};
         double best = found.front().coherence;
-        for (double away = step; away <= reach; away += step) {
+        const auto steps = static_cast<int>(reach / step);
+        for (int i = 1; i <= steps; ++i) {
+            const double away = i * step;
             for (const double samples : {about - away, about + away}) {
                 found.push_back({samples, coherence(samples)});
                 best = std::max(best, found.back().coherence);
@@ -101,12 +103,13 @@ public:
 
 private:
     [[nodiscard]] Shift refined(Shift shift, double step) const {
-        for (; step > 1e-3; step *= 0.5) {
+        while (step > 1e-3) {
             for (const double samples : {shift.samples - step, shift.samples + step}) {
                 if (const double better = coherence(samples); better > shift.coherence) {
                     shift = {samples, better};
                 }
             }
+            step *= 0.5;
         }
         return shift;
     }
@@ -194,6 +197,7 @@ std::optional<CaptureFault> unsettled(const Pieces& pieces) {
     std::size_t used = 0;
     for (const auto& tone : pieces.phasors) {
         std::vector<double> levels;
+        levels.reserve(tone.size());
         for (const std::complex<double>& piece : tone) {
             levels.push_back(std::log(std::max(std::abs(piece), 1e-300)));
         }
@@ -241,6 +245,45 @@ std::vector<CaptureFault> multitone_faults(WaveformView record,
     if (faults.empty()) {
         if (auto moving = unsettled(*pieces)) {
             faults.push_back(*std::move(moving));
+        }
+    }
+    return faults;
+}
+
+std::vector<CaptureFault> multitone_faults_of_all(const std::vector<WaveformView>& channels,
+                                                  const std::vector<std::vector<Hertz>>& tones) {
+    std::vector<CaptureFault> found;
+    std::size_t witnesses = 0;
+    for (std::size_t c = 0; c < channels.size(); ++c) {
+        if (tones[c].empty()) {
+            continue;
+        }
+        ++witnesses;
+        for (CaptureFault fault : multitone_faults(channels[c], tones[c])) {
+            fault.channel = static_cast<int>(c) + 1;
+            found.push_back(std::move(fault));
+        }
+    }
+    if (witnesses == 0 && !channels.empty()) {
+        return {{CaptureFaultKind::silent, 0, Seconds{0.0},
+                 "none of the tones that were played stands out of the noise"}};
+    }
+    constexpr Seconds near{0.1};
+    std::vector<CaptureFault> faults;
+    for (std::size_t i = 0; i < found.size(); ++i) {
+        const auto same = [&](const CaptureFault& other) {
+            return other.kind == found[i].kind && other.note == found[i].note &&
+                   other.start - found[i].start < near && found[i].start - other.start < near;
+        };
+        const auto first = std::find_if(found.begin(), found.end(), same);
+        const auto seen = static_cast<std::size_t>(std::count_if(found.begin(), found.end(), same));
+        const bool common =
+            witnesses > 1 && seen == witnesses && found[i].kind != CaptureFaultKind::unsettled;
+        if (!common) {
+            faults.push_back(found[i]);
+        } else if (first == found.begin() + static_cast<std::ptrdiff_t>(i)) {
+            faults.push_back(found[i]);
+            faults.back().channel = 0;
         }
     }
     return faults;

@@ -21,4 +21,12 @@ namespace afterload::analysis {
 [[nodiscard]] std::vector<CaptureFault> multitone_faults(WaveformView record,
                                                          const std::vector<Hertz>& frequencies);
 
+/// The same over all channels; `tones[c]` are those that channel c of the record carries, none
+/// where it only leaks. A slip that every channel with tones shows is the card's and said once,
+/// channel 0.
+///
+/// silent: channels there are, and none of them carries a tone.
+[[nodiscard]] std::vector<CaptureFault> multitone_faults_of_all(
+    const std::vector<WaveformView>& channels, const std::vector<std::vector<Hertz>>& tones);
+
 }  // namespace afterload::analysis

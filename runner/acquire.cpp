@@ -1,6 +1,7 @@
 #include "runner/acquire.hpp"
 
 #include "analysis/soundness.hpp"
+#include "runner/evaluation/record_faults.hpp"
 
 #include <fmt/format.h>
 
@@ -13,7 +14,6 @@ using instruments::Task;
 
 namespace {
 
-constexpr int most_captures = 5;
 constexpr int most_rig_retakes = 3;
 
 bool caused_by_rig(const CaptureFault& fault) {
@@ -42,41 +42,18 @@ std::vector<CaptureFault> faults_in(const instruments::Captured& captured,
                                     const std::vector<Waveform>& waveforms,
                                     const AcquireRequest& request) {
     std::vector<CaptureFault> faults = captured.reported;
-    std::vector<WaveformView> with_tone;
-    std::vector<std::size_t> which;
-    for (std::size_t c = 0; c < waveforms.size(); ++c) {
-        analysis::Expectation expected;
-        expected.mains = request.mains;
-        expected.full_scale = captured.record.calibration[c].full_scale;
-        expected.least = Seconds{0.95 * request.length.in<Seconds>()};
-        const bool tone = request.tone && request.seen[c];
-        if (tone) {
-            with_tone.push_back(waveforms[c]);
-            which.push_back(c);
-        } else {
-            for (CaptureFault fault : analysis::faults_of(waveforms[c], expected)) {
-                fault.channel = static_cast<int>(c) + 1;
-                faults.push_back(std::move(fault));
-            }
-        }
-    }
-    if (!with_tone.empty()) {
-        analysis::Expectation expected;
-        expected.tone = request.tone;
-        expected.mains = request.mains;
-        expected.full_scale = captured.record.calibration.front().full_scale;
-        expected.least = Seconds{0.95 * request.length.in<Seconds>()};
-        for (CaptureFault fault : analysis::faults_of_all(with_tone, expected)) {
-            if (fault.channel > 0) {
-                fault.channel =
-                    static_cast<int>(which[static_cast<std::size_t>(fault.channel) - 1]) + 1;
-            }
-            faults.push_back(std::move(fault));
-        }
-    }
+    const auto& calibration = captured.record.calibration;
+    const RecordExpected expected{request.driven,
+                                  request.seen,
+                                  request.mains,
+                                  {calibration[0].full_scale, calibration[1].full_scale},
+                                  Seconds{0.95 * request.length.in<Seconds>()}};
+    const auto found = record_faults({waveforms[0], waveforms[1]}, expected);
+    faults.insert(faults.end(), found.begin(), found.end());
     return faults;
 }
 
+/// A level that moved can be told from a tone alone.
 std::vector<RunEvent> events_in(const std::vector<Waveform>& waveforms,
                                 const AcquireRequest& request, Seconds started) {
     std::vector<WaveformView> views;
@@ -88,10 +65,10 @@ std::vector<RunEvent> events_in(const std::vector<Waveform>& waveforms,
         }
     }
     std::vector<RunEvent> events;
-    if (!request.tone || views.empty()) {
+    if (request.driven.signal != sequences::Signal::tone || views.empty()) {
         return events;
     }
-    for (const auto& level : analysis::level_events(views, *request.tone)) {
+    for (const auto& level : analysis::level_events(views, request.driven.nominal)) {
         const bool both = level.channel == 0 && views.size() > 1;
         RunEvent event;
         event.kind = "level";
@@ -147,7 +124,7 @@ Task<RunResult<Acquired>> acquire(Driver& driver, const RunFolder& folder, Acqui
         if (any(faults, CaptureFaultKind::unsettled) && events.empty() && !waited && !last) {
             waited = true;
             acquired.retakes.push_back({captured->started, std::move(faults)});
-            const auto settled = co_await driver.wait(Seconds{1.0});
+            const auto settled = co_await driver.wait(further_settling);
             if (!settled) {
                 co_return tl::unexpected(settled.error());
             }

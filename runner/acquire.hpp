@@ -14,10 +14,14 @@
 
 namespace afterload::runner {
 
+/// Captures at most for one record.
+inline constexpr int most_captures = 5;
+/// Waited once for a level that has not settled.
+inline constexpr Seconds further_settling{1.0};
+
 struct AcquireRequest {
     Seconds length;
-    std::optional<Hertz> tone;             ///< absent: silence
-    std::array<bool, 2> seen{true, true};  ///< channels that a tone is to be looked for in
+    std::array<bool, 2> seen{true, true};  ///< channels that show what is played
     std::optional<Hertz> mains;
     DrivenAs driven;
     /// Played anew before each take, where a record must hold the whole of it; absent: what plays

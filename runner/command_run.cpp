@@ -6,6 +6,7 @@
 #include "runner/papers/json_text.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/papers/sheet.hpp"
+#include "runner/plan/plan_text.hpp"
 #include "runner/run.hpp"
 #include "runner/run_inputs.hpp"
 #include "runner/run_to_end.hpp"
@@ -23,8 +24,8 @@ namespace afterload::runner {
 namespace {
 
 // A signal handler can reach nothing but a global.
-std::atomic<bool> told_to_stop{
-    false};  // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
+// NOLINTNEXTLINE(cppcoreguidelines-avoid-non-const-global-variables)
+std::atomic<bool> told_to_stop{false};
 
 void stop_on_signal(int /*signal*/) {
     told_to_stop.store(true);
@@ -101,6 +102,12 @@ int run(const RunOptions& command, const OutputOptions& output) {
         return refuse(output,
                       command.unit + ": is a house sheet and names no unit; give it with --house",
                       exit_bad_input);
+    }
+    if (command.plan) {
+        const PlannedRun told = planned(plan);
+        print(output.json ? json_line(plan_json(told)) + "\n"
+                          : plan_text(told, output_terminal(output)));
+        return exit_pass;
     }
     if (command.assume_prompts && !plan.bench.simulated) {
         return refuse(

@@ -7,7 +7,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 
 namespace afterload::runner {
@@ -22,14 +21,7 @@ RunResult<void> Driver::going_on() const {
 }
 
 double Driver::largest_output(Ohms load, const std::string& range) const {
-    double largest = std::numeric_limits<double>::infinity();
-    if (file_.limits.largest_output) {
-        largest = voltage_for(*file_.limits.largest_output, load).in<VoltsRms>();
-    }
-    if (const auto* entry = find_range(file_, range)) {
-        largest = std::min(largest, rms_of_sine(entry->safe).in<VoltsRms>());
-    }
-    return largest;
+    return runner::largest_output(file_, load, range);
 }
 
 Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {

@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "analysis/soundness.hpp"
+#include "runner/level_steps.hpp"
 
 #include <fmt/format.h>
 
@@ -14,16 +15,7 @@ using instruments::Task;
 
 namespace {
 
-constexpr double assumed_gain_db = 85.0;  // the largest an unknown unit may have
-constexpr Watts first_output{0.010};      // what the first drive may yield
-constexpr double search_step_db = 10.0;   // towards the first sight of an output
-constexpr double approach_step_db = 6.0;  // towards the target
-constexpr double last_step_db = 1.0;      // onto the target
-constexpr double aim_db = -0.05;          // the middle of -0.1 … 0
-constexpr double reached_db = -0.1;
 constexpr double most_blind_drive = 0.020;  // V: more is never put into an output that is not seen
-constexpr int most_steps = 80;
-constexpr int most_looks = 3;
 constexpr double gain_change_worth_saying_db = 0.5;
 
 double ratio(double decibels) {
@@ -71,15 +63,6 @@ struct Approach {
     bool ended = false;  ///< reached, or cannot be
 };
 
-/// The output to ask for next when `output` was seen and `target` is wanted.
-double next_output(double output, double target) {
-    const double missing = decibels(target / output);
-    if (missing <= last_step_db) {
-        return target * ratio(aim_db);
-    }
-    return output * ratio(std::min(approach_step_db, missing - 0.9 * last_step_db));
-}
-
 }  // namespace
 
 double LevelFinder::known_gain(const std::string& path, std::size_t channel,
@@ -114,26 +97,21 @@ void LevelFinder::learn(const LevelRequest& request, std::size_t channel, double
 
 double LevelFinder::first_drive(const LevelRequest& request, std::size_t channel) const {
     const double target = request.target[channel];
-    const double unknown =
-        std::min(voltage_for(first_output, request.load).in<VoltsRms>(), target) /
-        ratio(assumed_gain_db);
     const auto memory = memory_.find(request.path);
     const double gain = known_gain(request.path, channel, request.frequency);
     if (memory == memory_.end() || gain <= 0.0) {
-        return unknown;
+        return first_drive_unknown(target, request.load);
     }
     const auto& gains = memory->second.gains[channel];
     const bool same_frequency = std::any_of(gains.begin(), gains.end(), [&](const Known& known) {
         return std::abs(known.frequency / request.frequency - 1.0) < 0.01;
     });
-    // At another frequency a tone control may add 10 dB and more to the gain as known.
-    const double below = same_frequency ? -last_step_db : -search_step_db - last_step_db;
-    return std::min(target * ratio(below), memory->second.highest[channel]) / gain;
+    return known_first_output(target, memory->second.highest[channel], same_frequency) / gain;
 }
 
 Task<RunResult<std::array<std::optional<analysis::ToneFit>, 2>>> LevelFinder::look(
     Hertz frequency, std::optional<Hertz> mains, Seconds at_least) {
-    const Seconds length{std::max(at_least.in<Seconds>(), 8.0 / frequency.in<Hertz>())};
+    const Seconds length = look_length(frequency, at_least);
     std::array<std::optional<analysis::ToneFit>, 2> fits;
     for (int take = 0; take < most_looks; ++take) {
         auto captured = co_await driver_.record(length);
@@ -167,7 +145,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             channels[c].ended = true;
         }
     }
-    for (int step = 0; step < most_steps; ++step) {
+    for (int step = 0; step < most_level_steps; ++step) {
         ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
         ExpectedOutput expected{};
         for (std::size_t c = 0; c < 2; ++c) {
@@ -183,7 +161,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
         if (!waited) {
             co_return tl::unexpected(waited.error());
         }
-        auto looked = co_await look(request.frequency, request.mains, Seconds{0.1});
+        auto looked = co_await look(request.frequency, request.mains, shortest_look);
         if (!looked) {
             co_return tl::unexpected(looked.error());
         }
@@ -221,7 +199,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                     channel.ended = true;
                 } else if (missing < 0.0) {
                     channel.ended = false;
-                    channel.drive = request.target[c] * ratio(aim_db) / gain;
+                    channel.drive = aimed_output(request.target[c]) / gain;
                 } else {
                     channel.ended = false;
                     channel.drive = next_output(output, request.target[c]) / gain;

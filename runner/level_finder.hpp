@@ -32,6 +32,7 @@ struct LevelReached {
     std::array<double, 2> output{0.0, 0.0};     ///< V rms, as measured last
     std::array<bool, 2> seen{false, false};     ///< an output was seen at all
     std::array<bool, 2> reached{false, false};  ///< within -0.1 and 0 dB of the target
+    Seconds held;                       ///< of a search: how long the level was held for the dwell
     double distortion_slope = 0.0;      ///< of a search: relative, per relative change of level
     std::vector<std::string> findings;  ///< a gain that changes with level, no output: in words
 };

@@ -202,6 +202,8 @@ Options read_options(int count, const char* const* words) {
     run_command->add_option("--job", run.job, "the ticket this run belongs to, or its job file");
     run_command->add_option("--set", typed.set, "name=value: a parameter of the sequence");
     run_command->add_option("--runs", run.runs, "folder that the run's folder is made in");
+    run_command->add_flag("--plan", run.plan,
+                          "drive nothing; print the steps, their time, heat and prompts");
     run_command->add_flag("--assume-prompts", run.assume_prompts,
                           "answer every prompt with done; simulated benches only");
     run_command->add_flag("--power-as-received", run.power_as_received,

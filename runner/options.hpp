@@ -33,6 +33,7 @@ struct RunOptions {
     Stage stage = Stage::repaired;
     std::vector<std::pair<std::string, std::string>> set;
     std::string runs = "runs";
+    bool plan = false;  ///< tell what would be done, and drive nothing
     bool assume_prompts = false;
     bool power_as_received = false;
 };

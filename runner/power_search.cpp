@@ -22,7 +22,6 @@ constexpr double lower_db = 1.0;
 constexpr double lowest_db = -20.0;  // re the target: 1 % of its power
 constexpr int halvings = 5;
 constexpr double give_way_db = 0.1;
-constexpr int most_give_ways = 30;
 
 double ratio(double decibels) {
     return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
@@ -108,7 +107,7 @@ public:
     /// Looks at the distortion under the drive that is on.
     Task<RunResult<void>> judge() {
         auto fits =
-            co_await finder_.look(request_.level.frequency, request_.level.mains, Seconds{0.2});
+            co_await finder_.look(request_.level.frequency, request_.level.mains, search_look);
         if (!fits) {
             co_return tl::unexpected(fits.error());
         }
@@ -239,7 +238,8 @@ Task<RunResult<LevelReached>> largest_at_distortion(Driver& driver, LevelFinder&
     if (!looked) {
         co_return tl::unexpected(looked.error());
     }
-    while (search.step_coarse()) {
+    constexpr int most_coarse = most_search_looks - halvings - 2 * most_search_holds;
+    for (int coarse = 0; coarse < most_coarse && search.step_coarse(); ++coarse) {
         looked = co_await search.look();
         if (!looked) {
             co_return tl::unexpected(looked.error());
@@ -256,11 +256,12 @@ Task<RunResult<LevelReached>> largest_at_distortion(Driver& driver, LevelFinder&
     if (!looked) {
         co_return tl::unexpected(looked.error());
     }
-    for (int times = 0; times < most_give_ways; ++times) {
+    for (int times = 0; times < most_search_holds; ++times) {
         const auto held = co_await driver.wait(request.dwell);
         if (!held) {
             co_return tl::unexpected(held.error());
         }
+        reached->held += request.dwell;
         looked = co_await search.judge();
         if (!looked) {
             co_return tl::unexpected(looked.error());

@@ -9,6 +9,11 @@
 
 namespace afterload::runner {
 
+/// Looks and holds of a search at the most, once the target was reached.
+inline constexpr int most_search_looks = 120;
+inline constexpr int most_search_holds = 30;
+inline constexpr Seconds search_look{0.2};
+
 struct PowerSearchRequest {
     LevelRequest level;  ///< target: the rated output; 0 for a channel that is not driven
     double thd = 0.001;  ///< ratio that must not be passed

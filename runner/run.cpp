@@ -9,6 +9,7 @@
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/safe_state.hpp"
+#include "runner/step_levels.hpp"
 #include "runner/step_recorder.hpp"
 #include "runner/wall_clock.hpp"
 #include "sequences/quantity_text.hpp"
@@ -87,6 +88,8 @@ public:
             progress_.begins(i + 1, count, step.name);
             const auto done = co_await carry_out_step(step, result);
             result.ended = since_start();
+            result.bench_time.other =
+                std::max(Seconds{0.0}, result.ended - result.started - result.bench_time.total());
             progress_.ended(i + 1, count, result);
             if (!done) {
                 co_return done;
@@ -135,6 +138,7 @@ private:
             co_return read;
         }
         std::vector<MeasuredRecord> records;
+        StepPath left_at = path_;
         if (step.signal) {
             const auto connected = co_await driver_.connect_load();
             if (!connected) {
@@ -142,6 +146,7 @@ private:
             }
             StepAtWork work{step, path_, slow_, result, records};
             const auto recorded = co_await recorder_.record(work);
+            left_at = work.path;
             if (!recorded) {
                 co_return recorded;
             }
@@ -149,15 +154,14 @@ private:
         const std::size_t spectra = document_.spectra.size();
         judge(step, result, records);
         std::vector<std::string> paths;
+        paths.reserve(records.size());
         for (const MeasuredRecord& record : records) {
             paths.push_back(record.stored.path);
         }
-        const bool extends = step.signal == sequences::Signal::silence ||
-                             step.signal == sequences::Signal::tone ||
-                             step.signal == sequences::Signal::two_tones;
         const auto wanted =
-            extends ? further_records(result.figures, paths, step.record, step.further_record)
-                    : std::vector<FurtherRecord>{};
+            may_record_again(step)
+                ? further_records(result.figures, paths, step.record, step.further_record)
+                : std::vector<FurtherRecord>{};
         for (const FurtherRecord& further : wanted) {
             StepAtWork work{step, path_, slow_, result, records};
             const auto recorded =
@@ -174,6 +178,7 @@ private:
             document_.spectra.resize(spectra);
             judge(step, result, records);
         }
+        path_ = left_at;
         co_return RunResult<void>{};
     }
 

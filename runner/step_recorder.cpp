@@ -1,12 +1,12 @@
 #include "runner/step_recorder.hpp"
 
 #include "analysis/level.hpp"
-#include "analysis/phono_curve.hpp"
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 #include "runner/evaluation/step_path.hpp"
 #include "runner/power_search.hpp"
+#include "runner/step_levels.hpp"
 #include "sequences/review.hpp"
 
 #include <fmt/format.h>
@@ -17,114 +17,34 @@
 namespace afterload::runner {
 
 using instruments::Task;
+using sequences::Combination;
 using sequences::Signal;
 using sequences::Step;
 
 namespace {
 
-constexpr Hertz level_frequency{997.0};   // where a level is found when the signal is no tone
-constexpr Gain tone_control_boost{12.0};  // more than tone controls usually lift
-
 bool drives(Channels which, std::size_t channel) {
     return which == Channels::both || (which == Channels::left) == (channel == 0);
 }
 
-/// A response is measured at one drive, found at its reference: else the level would follow it.
-std::optional<Hertz> response_reference(const Step& step) {
-    for (const auto& request : step.figures) {
-        switch (request.figure) {
-            case FigureKind::frequency_response:
-            case FigureKind::bandwidth_low:
-            case FigureKind::bandwidth_high:
-            case FigureKind::equalisation_error:
-                return request.reference_frequency.value_or(Hertz{1000.0});
-            default:
-                break;
-        }
-    }
-    return std::nullopt;
-}
+/// Adds the bench's time from here to the end of the scope to one part of a step's.
+class TimeSpent {
+public:
+    TimeSpent(instruments::Clock& clock, Seconds& part)
+        : clock_{clock}, part_{part}, from_{clock.now()} {}
+    ~TimeSpent() { part_ += clock_.now() - from_; }
+    TimeSpent(const TimeSpent&) = delete;
+    TimeSpent& operator=(const TimeSpent&) = delete;
+    TimeSpent(TimeSpent&&) = delete;
+    TimeSpent& operator=(TimeSpent&&) = delete;
 
-/// What hangs on the drive's being the same: one that is found anew would hide the difference.
-bool holds_drive(const Step& step) {
-    return step.for_each.loads.size() > 1 || step.for_each.volumes.size() > 1 ||
-           step.for_each.tone_controls.size() > 1;
-}
-
-/// Output at `frequency` over that at `reference` for the same drive, at the most.
-double largest_lift(const StepPath& path, Hertz reference, Hertz frequency) {
-    double lift = 1.0;
-    if (path.input == "phono") {
-        using analysis::PhonoCurve;
-        const Gain gain = analysis::replay_gain(PhonoCurve::iec_60098, frequency) -
-                          analysis::replay_gain(PhonoCurve::iec_60098, reference);
-        lift *= std::max(1.0, amplitude_ratio(gain).in<AmplitudeRatio>());
-    }
-    if (path.tone_controls.find("maximum") != std::string::npos) {
-        lift *= amplitude_ratio(tone_control_boost).in<AmplitudeRatio>();
-    }
-    return lift;
-}
-
-/// The lift over everything that a record of `driven` plays.
-double largest_lift(const StepPath& path, const DrivenAs& driven) {
-    const Hertz found = driven.signal == Signal::tone || driven.signal == Signal::rising_tone
-                            ? driven.nominal
-                            : level_frequency;
-    Hertz lowest = driven.nominal;
-    if (driven.band) {
-        lowest = driven.band->low;
-    } else if (!driven.tones.empty()) {
-        lowest = driven.tones.front();
-    }
-    return largest_lift(path, found, lowest);
-}
-
-std::string key_of_level(Channels driven, const std::optional<sequences::StepLevel>& level,
-                         std::optional<Hertz> frequency) {
-    std::string key{name(driven)};
-    if (level && std::holds_alternative<LevelTarget>(*level)) {
-        key += "|" + text(std::get<LevelTarget>(*level));
-    }
-    if (frequency) {
-        key += fmt::format("|{}", frequency->in<Hertz>());
-    }
-    return key;
-}
-
-template <class T, class From>
-std::vector<T> or_one(const std::vector<From>& list, T otherwise) {
-    return list.empty() ? std::vector<T>{std::move(otherwise)}
-                        : std::vector<T>(list.begin(), list.end());
-}
+private:
+    instruments::Clock& clock_;
+    Seconds& part_;
+    Seconds from_;
+};
 
 }  // namespace
-
-std::vector<StepRecorder::Combination> StepRecorder::combinations(const Step& step) {
-    const auto& each = step.for_each;
-    std::vector<bool> open;
-    for (const auto& load : each.loads) {
-        open.push_back(!load.has_value());
-    }
-    std::vector<Combination> all;
-    for (const auto& tone_controls : or_one<std::string>(each.tone_controls, {})) {
-        for (const auto& volume : or_one<std::string>(each.volumes, {})) {
-            for (const bool without_load : or_one<bool>(open, false)) {
-                for (const Channels driven : or_one<Channels>(each.channels, step.driven)) {
-                    for (const auto& level :
-                         or_one<std::optional<sequences::StepLevel>>(each.levels, step.level)) {
-                        for (const auto& frequency :
-                             or_one<std::optional<Hertz>>(each.frequencies, step.frequency)) {
-                            all.push_back(
-                                {driven, level, frequency, without_load, volume, tone_controls});
-                        }
-                    }
-                }
-            }
-        }
-    }
-    return all;
-}
 
 std::optional<Hertz> StepRecorder::mains_frequency() const {
     return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
@@ -140,6 +60,21 @@ Task<RunResult<void>> StepRecorder::record(StepAtWork& work) {
 }
 
 Task<RunResult<void>> StepRecorder::record_silence(StepAtWork& work) {
+    const auto quiet = co_await fall_silent(work);
+    if (!quiet) {
+        co_return quiet;
+    }
+    progress_.doing(fmt::format("recording {:.3g} s of silence", work.step.record.in<Seconds>()));
+    DrivenAs driven = driven_as(work, {}, {});
+    driven.signal = Signal::silence;
+    AcquireRequest request = request_for(driven, work.step.record, {});
+    const auto taken = co_await take(work, std::move(request));
+    co_return taken;
+}
+
+/// Mutes, and goes to the range that resolves least when nothing can harm it any more.
+Task<RunResult<void>> StepRecorder::fall_silent(StepAtWork& work) {
+    const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.settling};
     const auto muted = co_await driver_.mute();
     if (!muted) {
         co_return muted;
@@ -158,32 +93,19 @@ Task<RunResult<void>> StepRecorder::record_silence(StepAtWork& work) {
         co_return selected;
     }
     waited = co_await driver_.wait(settle);
-    if (!waited) {
-        co_return waited;
-    }
-    progress_.doing(fmt::format("recording {:.3g} s of silence", work.step.record.in<Seconds>()));
-    DrivenAs driven = driven_as(work, {}, {});
-    driven.signal = Signal::silence;
-    AcquireRequest request = request_for(driven, work.step.record, {});
-    const auto taken = co_await take(work, std::move(request));
-    co_return taken;
+    co_return waited;
 }
 
 Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
-    const auto reference = response_reference(work.step);
-    const bool hold = reference.has_value() || holds_drive(work.step);
+    const bool hold = holds_drive(work.step);
     std::map<std::string, LevelReached> held;
     for (const Combination& combination : combinations(work.step)) {
         const auto set_up = co_await set(work, combination);
         if (!set_up) {
             co_return set_up;
         }
-        Combination at_reference = combination;
-        if (reference && work.step.signal == Signal::tone) {
-            at_reference.frequency = reference;
-        }
-        const std::string key =
-            key_of_level(combination.driven, combination.level, at_reference.frequency);
+        const Combination at_reference = where_level_is_found(work.step, combination);
+        const std::string key = key_of_level(at_reference);
         const auto known = held.find(key);
         LevelReached level;
         if (hold && known != held.end()) {
@@ -221,26 +143,16 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
 
 /// Puts load, volume and tone controls where the combination wants them.
 Task<RunResult<void>> StepRecorder::set(StepAtWork& work, Combination combination) {
-    if (!combination.volume.empty() && combination.volume != work.path.volume) {
-        const auto turned =
-            co_await turn(work, "Volume at " + combination.volume, "volume", combination.volume);
+    for (const Turn& wanted : turns_to(combination, work.path)) {
+        const auto turned = co_await turn(work, wanted);
         if (!turned) {
             co_return turned;
         }
+    }
+    if (!combination.volume.empty()) {
         work.path.volume = combination.volume;
     }
-    if (!combination.tone_controls.empty() &&
-        combination.tone_controls != work.path.tone_controls) {
-        for (const std::string control : {"bass", "treble"}) {
-            const bool this_one = combination.tone_controls.starts_with(control);
-            const std::string position =
-                this_one ? combination.tone_controls.substr(control.size() + 1) : "centre";
-            const auto turned = co_await turn(work, "Tone controls: " + control + " at " + position,
-                                              control, position);
-            if (!turned) {
-                co_return turned;
-            }
-        }
+    if (!combination.tone_controls.empty()) {
         work.path.tone_controls = combination.tone_controls;
     }
     if (combination.open) {
@@ -252,15 +164,14 @@ Task<RunResult<void>> StepRecorder::set(StepAtWork& work, Combination combinatio
 }
 
 /// Asks the person to turn one control; where everything is simulated, turns it.
-Task<RunResult<void>> StepRecorder::turn(StepAtWork& work, std::string title, std::string control,
-                                         std::string position) {
+Task<RunResult<void>> StepRecorder::turn(StepAtWork& work, Turn turn) {
     const auto muted = co_await driver_.mute();
     if (!muted) {
         co_return muted;
     }
     sequences::Prompt prompt;
-    prompt.title = std::move(title);
-    prompt.controls = {{control, position}};
+    prompt.title = turn.title;
+    prompt.controls = {{turn.control, turn.position}};
     ++set_by_hand_;
     if (person_.ask(prompt, set_by_hand_, 0) == Answer::stop) {
         co_return trouble(Trouble::Kind::person, "stopped at the prompt “" + prompt.title +
@@ -268,7 +179,7 @@ Task<RunResult<void>> StepRecorder::turn(StepAtWork& work, std::string title, st
     }
     auto* hands = driver_.bench().hands();
     if (hands != nullptr) {
-        const auto done = co_await hands->set(std::move(control), std::move(position));
+        const auto done = co_await hands->set(turn.control, turn.position);
         if (!done) {
             co_return trouble(done.error());
         }
@@ -297,6 +208,7 @@ double StepRecorder::limited_thd(const sequences::DistortionLimited& limited, Oh
 }
 
 Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combination combination) {
+    const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};
     const Step& step = work.step;
     const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
     LevelRequest request;
@@ -353,6 +265,10 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
             search.drive_at_most = drive_volts(most);
         }
         auto found = co_await largest_at_distortion(driver_, finder_, search);
+        if (found) {
+            work.result.bench_time.dwell += found->held;
+            work.result.bench_time.level_finding -= found->held;
+        }
         co_return found;
     }
     auto found = co_await finder_.reach(request);
@@ -392,10 +308,7 @@ Task<RunResult<LevelReached>> StepRecorder::exact_drive(LevelRequest request, Le
 
 DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& combination,
                                  const LevelReached& level) const {
-    DrivenAs driven;
-    const Step& step = work.step;
-    driven.signal = step.signal.value_or(Signal::silence);
-    driven.nominal = combination.frequency.value_or(level_frequency);
+    DrivenAs driven = played_by(work.step, combination);
     driven.drive_left_volts = level.drive[0];
     driven.drive_right_volts = level.drive[1];
     if (combination.level) {
@@ -404,7 +317,7 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
         } else {
             driven.distortion_limit = limited_thd(
                 std::get<sequences::DistortionLimited>(*combination.level),
-                step.load.value_or(sequences::nominal_load(plan_.bench)), combination.driven);
+                work.step.load.value_or(sequences::nominal_load(plan_.bench)), combination.driven);
             driven.distortion_slope = level.distortion_slope;
         }
     }
@@ -412,21 +325,6 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
     driven.mains_voltage = work.slow.mains_volts;
     driven.ambient = work.slow.ambient;
     driven.heat_sink = work.slow.heat_sink;
-    driven.dwell = step.dwell;
-    if (driven.signal == Signal::two_tones) {
-        driven.tones = step.tones;
-        driven.tone_ratio = step.tone_ratio;
-    }
-    if (driven.signal == Signal::sweep || driven.signal == Signal::multitone) {
-        driven.band = step.band;
-    }
-    if (driven.signal != Signal::silence && driven.signal != Signal::tone &&
-        driven.signal != Signal::two_tones) {
-        driven.period = step.record;
-    }
-    driven.open = combination.open;
-    driven.volume = combination.volume;
-    driven.tone_controls = combination.tone_controls;
     return driven;
 }
 
@@ -434,9 +332,6 @@ AcquireRequest StepRecorder::request_for(const DrivenAs& driven, Seconds length,
                                          const LevelReached& level) const {
     AcquireRequest request;
     request.length = length;
-    if (driven.signal == Signal::tone) {
-        request.tone = driven.nominal;
-    }
     for (std::size_t c = 0; c < 2; ++c) {
         request.seen[c] = level.seen[c] && level.drive[c] > 0.0;
     }
@@ -461,6 +356,7 @@ StepRecorder::Prepared StepRecorder::prepared(const StepAtWork& work,
 /// Plays at a level that is known, and lets it settle. What stands before and after a sweep is
 /// silence, and is needed as such.
 Task<RunResult<void>> StepRecorder::begin(StepAtWork& work, const Prepared& made) {
+    const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.settling};
     if (made.whole > Seconds{0.0}) {
         const auto muted = co_await driver_.mute();
         if (!muted) {
@@ -483,6 +379,7 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, const Prepared
     const bool whole = made.whole > Seconds{0.0};
     if (step.dwell > Seconds{0.0} && !driven.distortion_limit && !whole) {
         progress_.doing(fmt::format("holding the level for {:.3g} s", step.dwell.in<Seconds>()));
+        const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.dwell};
         const auto waited = co_await driver_.wait(step.dwell);
         if (!waited) {
             co_return waited;
@@ -513,6 +410,28 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t i
         expected[c] = largest_lift(work.path, driven) * level.drive[c] *
                       finder_.known_gain(key_of(work.path), c, driven.nominal);
     }
+    const auto resumed = co_await resume(work, driven, level, expected);
+    if (!resumed) {
+        co_return resumed;
+    }
+    progress_.doing(fmt::format("one further record, {:.3g} s", length.in<Seconds>()));
+    AcquireRequest request = request_for(driven, length, level);
+    const auto taken = co_await take(work, std::move(request));
+    if (!taken) {
+        co_return taken;
+    }
+    const std::string before = work.records[index].stored.path;
+    work.result.records.back().supersedes = before;
+    work.records.back().stored.supersedes = before;
+    work.records[index] = std::move(work.records.back());
+    work.records.pop_back();
+    co_return taken;
+}
+
+/// Plays again what a record was made of, and waits as long as before it.
+Task<RunResult<void>> StepRecorder::resume(StepAtWork& work, const DrivenAs& driven,
+                                           const LevelReached& level, ExpectedOutput expected) {
+    const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.settling};
     const auto selected = co_await driver_.select_range(driven.range);
     if (!selected) {
         co_return selected;
@@ -531,30 +450,20 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t i
         }
     }
     const auto waited = co_await driver_.wait(work.step.settle + driven.dwell);
-    if (!waited) {
-        co_return waited;
-    }
-    progress_.doing(fmt::format("one further record, {:.3g} s", length.in<Seconds>()));
-    AcquireRequest request = request_for(driven, length, level);
-    const auto taken = co_await take(work, std::move(request));
-    if (!taken) {
-        co_return taken;
-    }
-    const std::string before = work.records[index].stored.path;
-    work.result.records.back().supersedes = before;
-    work.records.back().stored.supersedes = before;
-    work.records[index] = std::move(work.records.back());
-    work.records.pop_back();
-    co_return taken;
+    co_return waited;
 }
 
 Task<RunResult<void>> StepRecorder::take(StepAtWork& work, AcquireRequest request) {
     request.stem = fmt::format("{:03}-{}", document_.steps.size(), work.result.records.size() + 1);
     request.mains = mains_frequency();
+    const Seconds length = request.length;
+    const Seconds from = now();
     auto acquired = co_await acquire(driver_, folder_, std::move(request));
     if (!acquired) {
         co_return tl::unexpected(acquired.error());
     }
+    work.result.bench_time.recording += length;
+    work.result.bench_time.retakes += std::max(Seconds{0.0}, now() - from - length);
     acquired->measured.stored.driven.since_start -= began_;
     for (Retake& retake : acquired->retakes) {
         retake.since_start -= began_;

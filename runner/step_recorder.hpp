@@ -5,6 +5,8 @@
 #include "runner/evaluation/evaluate.hpp"
 #include "runner/level_finder.hpp"
 #include "runner/run.hpp"
+#include "runner/step_levels.hpp"
+#include "sequences/combinations.hpp"
 
 #include <limits>
 #include <map>
@@ -53,15 +55,6 @@ public:
                                                                   Seconds length);
 
 private:
-    /// One combination of a step's repetition.
-    struct Combination {
-        Channels driven = Channels::both;
-        std::optional<sequences::StepLevel> level;
-        std::optional<Hertz> frequency;
-        bool open = false;
-        std::string volume;
-        std::string tone_controls;
-    };
     /// What one combination plays at the level that was found for it.
     struct Prepared {
         DrivenAs driven;
@@ -69,25 +62,27 @@ private:
         ExpectedOutput expected{};
         Seconds whole;  ///< how long a record must be that holds all of it; 0: any part will do
     };
-    [[nodiscard]] static std::vector<Combination> combinations(const sequences::Step& step);
-
     instruments::Task<RunResult<void>> record_silence(StepAtWork& work);
+    instruments::Task<RunResult<void>> fall_silent(StepAtWork& work);
     instruments::Task<RunResult<void>> record_combinations(StepAtWork& work);
-    instruments::Task<RunResult<void>> set(StepAtWork& work, Combination combination);
-    instruments::Task<RunResult<void>> turn(StepAtWork& work, std::string title,
-                                            std::string control, std::string position);
+    instruments::Task<RunResult<void>> set(StepAtWork& work, sequences::Combination combination);
+    instruments::Task<RunResult<void>> turn(StepAtWork& work, Turn turn);
     instruments::Task<RunResult<LevelReached>> find_level(StepAtWork& work,
-                                                          Combination combination);
+                                                          sequences::Combination combination);
     instruments::Task<RunResult<LevelReached>> exact_drive(LevelRequest request, LevelTarget target,
                                                            LevelReached found);
     instruments::Task<RunResult<void>> begin(StepAtWork& work, const Prepared& made);
+    instruments::Task<RunResult<void>> resume(StepAtWork& work, const DrivenAs& driven,
+                                              const LevelReached& level, ExpectedOutput expected);
     instruments::Task<RunResult<void>> take_driven(StepAtWork& work, const Prepared& made,
                                                    const LevelReached& level);
     instruments::Task<RunResult<void>> take(StepAtWork& work, AcquireRequest request);
 
-    [[nodiscard]] Prepared prepared(const StepAtWork& work, const Combination& combination,
+    [[nodiscard]] Prepared prepared(const StepAtWork& work,
+                                    const sequences::Combination& combination,
                                     const LevelReached& level) const;
-    [[nodiscard]] DrivenAs driven_as(const StepAtWork& work, const Combination& combination,
+    [[nodiscard]] DrivenAs driven_as(const StepAtWork& work,
+                                     const sequences::Combination& combination,
                                      const LevelReached& level) const;
     [[nodiscard]] AcquireRequest request_for(const DrivenAs& driven, Seconds length,
                                              const LevelReached& level) const;
@@ -97,6 +92,7 @@ private:
     [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
                                      Channels driven) const;
     [[nodiscard]] std::optional<Hertz> mains_frequency() const;
+    [[nodiscard]] Seconds now() const { return driver_.bench().clock().now(); }
 
     const RunPlan& plan_;
     Driver& driver_;

@@ -17,51 +17,23 @@ constexpr double least_rate = 44100.0;
 constexpr Seconds least_tone{0.01};    // twenty periods of 2 kHz; the fit asks for two of any tone
 constexpr Seconds least_silence{0.1};  // two periods of 20 Hz
 
-// A slip that every channel with tones shows is the card's, and said once.
 void add_multitone_faults(const std::vector<OpenChannel>& channels,
                           std::vector<CaptureFault>& faults) {
-    std::vector<CaptureFault> found;
-    std::size_t witnesses = 0;
-    bool any = false;
-    bool silent = true;
-    for (std::size_t c = 0; c < channels.size(); ++c) {
-        any = any || !channels[c].waveform.volts.empty();
-        silent = silent && channels[c].tones.empty();
-        if (channels[c].tones.empty()) {
-            continue;
-        }
-        ++witnesses;
-        for (CaptureFault fault :
-             analysis::multitone_faults(channels[c].waveform, channels[c].tones)) {
-            fault.channel = static_cast<int>(c) + 1;
-            found.push_back(std::move(fault));
-        }
-    }
-    constexpr Seconds near{0.1};
-    for (std::size_t i = 0; i < found.size(); ++i) {
-        const auto same = [&](const CaptureFault& other) {
-            return other.kind == found[i].kind && other.note == found[i].note &&
-                   other.start - found[i].start < near && found[i].start - other.start < near;
-        };
-        const auto first = std::find_if(found.begin(), found.end(), same);
-        const auto seen = static_cast<std::size_t>(std::count_if(found.begin(), found.end(), same));
-        const bool common =
-            witnesses > 1 && seen == witnesses && found[i].kind != CaptureFaultKind::unsettled;
-        if (!common) {
-            faults.push_back(found[i]);
-        } else if (first == found.begin() + static_cast<std::ptrdiff_t>(i)) {
-            faults.push_back(found[i]);
-            faults.back().channel = 0;
-        }
+    std::vector<WaveformView> views;
+    std::vector<std::vector<Hertz>> tones;
+    for (const OpenChannel& channel : channels) {
+        views.push_back(channel.waveform);
+        tones.push_back(channel.tones);
     }
     const bool said = std::any_of(faults.begin(), faults.end(), [](const CaptureFault& fault) {
         return fault.kind == CaptureFaultKind::silent ||
                fault.kind == CaptureFaultKind::not_finite ||
                fault.kind == CaptureFaultKind::too_short;
     });
-    if (any && silent && !said) {
-        faults.push_back({CaptureFaultKind::silent, 0, Seconds{0.0},
-                          "none of the tones that were played stands out of the noise"});
+    for (CaptureFault& fault : analysis::multitone_faults_of_all(views, tones)) {
+        if (fault.kind != CaptureFaultKind::silent || !said) {
+            faults.push_back(std::move(fault));
+        }
     }
 }
 

@@ -56,31 +56,6 @@ Figure none(FigureKind kind, int channel, std::string why) {
     return figure;
 }
 
-void find_faults(const analysis::SweptResponse& response, const Played& stimulus, Frames frames,
-                 OpenChannel& channel) {
-    const SampleRate rate = channel.waveform.rate;
-    const Seconds begins = response.delay + stimulus.plan.begin;
-    if (begins < Seconds{-1e-3}) {
-        channel.faults.push_back(
-            {CaptureFaultKind::too_short, 0, Seconds{0.0},
-             fmt::format("the sweep had begun {:.3g} s before", -begins.in<Seconds>())});
-    }
-    const Seconds missing = response.sweep_ends - duration(frames, rate);
-    if (missing > Seconds{1e-3}) {
-        channel.faults.push_back(
-            {CaptureFaultKind::too_short, 0, duration(frames, rate),
-             fmt::format("it ends {:.3g} s before the sweep does", missing.in<Seconds>())});
-    }
-    if (response.clock && response.clock->slipped()) {
-        const double slip = *response.clock->slip;
-        channel.faults.push_back(
-            {slip < 0.0 ? CaptureFaultKind::gap : CaptureFaultKind::repeat, 0,
-             std::max(Seconds{0.0}, begins),
-             fmt::format("the second pilot came {:.1f} samples too {}, or whole periods of it more",
-                         std::abs(slip), slip < 0.0 ? "early" : "late")});
-    }
-}
-
 void of_channel(const CaptureContext& context, const Played& stimulus, OpenChannel& channel,
                 CaptureChannel& out) {
     const auto response =
@@ -88,15 +63,12 @@ void of_channel(const CaptureContext& context, const Played& stimulus, OpenChann
     if (!response) {
         out.figures.push_back(
             none(FigureKind::frequency_response, out.channel, response.error().what));
-        using Kind = analysis::FigureFailure::Kind;
-        const bool cut_short = response.error().kind == Kind::record_too_short;
-        channel.faults.push_back(
-            {cut_short ? CaptureFaultKind::too_short : CaptureFaultKind::silent, 0, Seconds{0.0},
-             response.error().what});
+        channel.faults.push_back(analysis::sweep_fault(response.error()));
         return;
     }
-    const auto frames = Frames{static_cast<std::int64_t>(channel.waveform.volts.size())};
-    find_faults(*response, stimulus, frames, channel);
+    const Frames frames{static_cast<std::int64_t>(channel.waveform.volts.size())};
+    channel.faults =
+        analysis::sweep_faults(*response, stimulus.plan, duration(frames, channel.waveform.rate));
     const analysis::SweptRecord swept{*response, out.channel, context.share, context.conditions};
     const Figure curve = analysis::swept_frequency_response(swept, reference_of(*response), 0.0);
     out.figures.push_back(curve);

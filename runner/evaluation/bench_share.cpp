@@ -11,6 +11,17 @@ const char* side(int channel) {
 
 }  // namespace
 
+double largest_output(const sequences::BenchFile& bench, Ohms load, const std::string& range) {
+    double largest = std::numeric_limits<double>::infinity();
+    if (bench.limits.largest_output) {
+        largest = voltage_for(*bench.limits.largest_output, load).in<VoltsRms>();
+    }
+    if (const auto* entry = find_range(bench, range)) {
+        largest = std::min(largest, rms_of_sine(entry->safe).in<VoltsRms>());
+    }
+    return largest;
+}
+
 const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel) {
     const Channels wanted = channel == 1 ? Channels::left : Channels::right;
     for (const auto& load : bench.loads) {

@@ -24,6 +24,11 @@ namespace afterload::runner {
 /// The range with the highest safe voltage: where the switch rests.
 [[nodiscard]] const sequences::RangeEntry& resting_range(const sequences::BenchFile& bench);
 
+/// V rms that the output may reach on `range` into `load`: the house's limit, and what the range is
+/// safe for.
+[[nodiscard]] double largest_output(const sequences::BenchFile& bench, Ohms load,
+                                    const std::string& range);
+
 /// The load of channel 1 or 2; null when the bench has none.
 [[nodiscard]] const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel);
 

@@ -42,6 +42,26 @@ tl::expected<analysis::Multitone, std::string> multitone_of(const DrivenAs& driv
     return *std::move(made);
 }
 
+tl::expected<analysis::MultitoneSource, std::string> multitone_source_of(
+    const DrivenAs& driven, SampleRate rate, std::optional<Hertz> mains) {
+    const auto designed = multitone_of(driven, rate, mains);
+    if (!designed) {
+        return tl::unexpected(designed.error());
+    }
+    const auto peak = peaks(driven);
+    return analysis::described(analysis::at_peak(*designed, peak[0], peak[1]), designed->period);
+}
+
+Waveform sweep_played(const DrivenAs& driven, std::size_t channel, SampleRate rate) {
+    Waveform waveform;
+    waveform.rate = rate;
+    waveform.volts.resize(
+        static_cast<std::size_t>(frames_in(sweep_plan(driven).length, rate).count()));
+    const DrivenStimulus made = driven_stimulus(driven, rate, std::nullopt);
+    add_samples(made.stimulus, channel, rate, 0.0, Frames{0}, waveform.volts);
+    return waveform;
+}
+
 DrivenStimulus driven_stimulus(const DrivenAs& driven, SampleRate rate,
                                std::optional<Hertz> mains) {
     DrivenStimulus made;

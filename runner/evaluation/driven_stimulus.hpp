@@ -3,8 +3,10 @@
 #pragma once
 
 #include "analysis/multitone.hpp"
+#include "analysis/multitone_source.hpp"
 #include "analysis/stimulus.hpp"
 #include "analysis/sweep.hpp"
+#include "analysis/waveform.hpp"
 #include "runner/papers/driven_as.hpp"
 
 #include <tl/expected.hpp>
@@ -33,8 +35,15 @@ struct DrivenStimulus {
 [[nodiscard]] tl::expected<analysis::Multitone, std::string> multitone_of(
     const DrivenAs& driven, SampleRate rate, std::optional<Hertz> mains);
 
+/// The same as the analysis knows it: the tones of both source channels in volts peak.
+[[nodiscard]] tl::expected<analysis::MultitoneSource, std::string> multitone_source_of(
+    const DrivenAs& driven, SampleRate rate, std::optional<Hertz> mains);
+
 /// Where everything lies in the sweep that was played.
 [[nodiscard]] analysis::SweepPlan sweep_plan(const DrivenAs& driven);
+/// The sweep with its pilots as source channel 0 or 1 was asked to play it, open-circuit volts at
+/// the card's rate.
+[[nodiscard]] Waveform sweep_played(const DrivenAs& driven, std::size_t channel, SampleRate rate);
 
 /// By how much a rising tone rises within its period.
 inline constexpr Gain rise_of_tone{6.0};

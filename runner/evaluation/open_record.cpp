@@ -21,17 +21,6 @@ void keep(analysis::Expected<T> found, std::optional<T>& into, std::string& fail
     }
 }
 
-/// The stimulus of one channel as its source was asked to play it, in volts at the card's rate.
-Waveform played(const DrivenAs& driven, std::size_t channel, SampleRate rate) {
-    Waveform waveform;
-    waveform.rate = rate;
-    waveform.volts.resize(
-        static_cast<std::size_t>(frames_in(sweep_plan(driven).length, rate).count()));
-    const DrivenStimulus made = driven_stimulus(driven, rate, std::nullopt);
-    add_samples(made.stimulus, channel, rate, 0.0, Frames{0}, waveform.volts);
-    return waveform;
-}
-
 void fit_channel(ChannelOfRecord& channel, std::size_t index, const DrivenAs& driven,
                  std::optional<Hertz> mains) {
     switch (driven.signal) {
@@ -54,7 +43,7 @@ void fit_channel(ChannelOfRecord& channel, std::size_t index, const DrivenAs& dr
             break;
         case Signal::sweep:
             keep(analysis::swept_response(channel.waveform,
-                                          played(driven, index, channel.waveform.rate),
+                                          sweep_played(driven, index, channel.waveform.rate),
                                           sweep_plan(driven)),
                  channel.swept, channel.failure);
             break;
@@ -69,20 +58,17 @@ std::shared_ptr<const MultitoneOfRecord> fit_multitone(const OpenRecord& opened,
     auto found = std::make_shared<MultitoneOfRecord>();
     const DrivenAs& driven = opened.driven();
     const Waveform& left = opened.of(1).waveform;
-    const auto designed = multitone_of(driven, left.rate, mains);
-    if (!designed) {
-        found->failure = designed.error();
+    auto source = multitone_source_of(driven, left.rate, mains);
+    if (!source) {
+        found->failure = std::move(source).error();
         return found;
     }
-    found->source = analysis::described(
-        analysis::at_peak(*designed, peak_of_sine(VoltsRms{driven.drive_left_volts}),
-                          peak_of_sine(VoltsRms{driven.drive_right_volts})),
-        designed->period);
+    found->source = *std::move(source);
     found->views = {left, opened.of(2).waveform};
     const Seconds length =
         duration(Frames{static_cast<std::int64_t>(left.volts.size())}, left.rate);
     keep(analysis::fit_multitone(found->views, analysis::frequencies_of(found->source, length),
-                                 {mains, 0.1, designed->period}),
+                                 {mains, 0.1, found->source.repeat}),
          found->fit, found->failure);
     if (found->fit) {
         found->alignment = analysis::aligned({found->views,

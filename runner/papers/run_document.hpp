@@ -6,6 +6,7 @@
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
 #include "analysis/verdict.hpp"
+#include "runner/papers/bench_time.hpp"
 #include "runner/papers/driven_as.hpp"
 #include "sequences/bench_file.hpp"
 
@@ -92,6 +93,7 @@ struct StepResult {
         group_conditions;  ///< said once in the heading: "line in, volume maximum, 8.00 ohm"
     Seconds started;       ///< since the start of the run
     Seconds ended;
+    BenchTime bench_time;
     std::string skipped;  ///< why it was not done; empty if it was
     std::vector<SlowReading> readings;
     std::vector<StoredRecord> records;

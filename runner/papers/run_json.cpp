@@ -297,6 +297,28 @@ auto get_list(const JsonPlace& place, std::string_view key, FromJson from_json) 
     return items;
 }
 
+Json bench_time_json(const BenchTime& time) {
+    Json out;
+    out["recording_s"] = time.recording.in<Seconds>();
+    out["settling_s"] = time.settling.in<Seconds>();
+    out["level_finding_s"] = time.level_finding.in<Seconds>();
+    out["dwell_s"] = time.dwell.in<Seconds>();
+    out["retakes_s"] = time.retakes.in<Seconds>();
+    out["other_s"] = time.other.in<Seconds>();
+    return out;
+}
+
+BenchTime get_bench_time(const JsonPlace& place) {
+    BenchTime time;
+    time.recording = Seconds{place.at("recording_s").number()};
+    time.settling = Seconds{place.at("settling_s").number()};
+    time.level_finding = Seconds{place.at("level_finding_s").number()};
+    time.dwell = Seconds{place.at("dwell_s").number()};
+    time.retakes = Seconds{place.at("retakes_s").number()};
+    time.other = Seconds{place.at("other_s").number()};
+    return time;
+}
+
 Json step_json(const StepResult& step) {
     Json out;
     out["name"] = step.name;
@@ -304,6 +326,7 @@ Json step_json(const StepResult& step) {
     out["group_conditions"] = step.group_conditions;
     out["started_s"] = step.started.in<Seconds>();
     out["ended_s"] = step.ended.in<Seconds>();
+    out["bench_time"] = bench_time_json(step.bench_time);
     out["skipped"] = step.skipped;
     out["readings"] = list(step.readings, reading_json);
     out["records"] = list(step.records, record_json);
@@ -325,6 +348,9 @@ StepResult get_step(const JsonPlace& place) {
     step.group_conditions = place.text_or("group_conditions");
     step.started = Seconds{place.at("started_s").number()};
     step.ended = Seconds{place.at("ended_s").number()};
+    if (const auto time = place.find("bench_time")) {
+        step.bench_time = get_bench_time(*time);
+    }
     step.skipped = place.text_or("skipped");
     step.readings = get_list(place, "readings", get_reading);
     step.records = get_list(place, "records", get_record);
