@@ -79,11 +79,12 @@ std::string what_would_shrink(const Figure& figure) {
                                  ? longer_record(*largest, rest)
                                  : cure_of(*largest);
     if (!(rest > 0.0)) {
-        return fmt::format("All of it is {}: {}.", largest->source, cure);
+        return fmt::format("All of the variance is {}: {}.", largest->source, cure);
     }
-    return fmt::format("{:.0f} % of it is {}: {}. Without it U would be {} instead of {}.",
-                       100.0 * share, largest->source, cure, in_words(2.0 * rest, figure.kind, 2),
-                       in_words(2.0 * total, figure.kind, 2));
+    return fmt::format(
+        "{:.0f} % of the variance is {}: {}. Without it U would be {} instead of {}.",
+        100.0 * share, largest->source, cure, in_words(2.0 * rest, figure.kind, 2),
+        in_words(2.0 * total, figure.kind, 2));
 }
 
 }  // namespace afterload::analysis

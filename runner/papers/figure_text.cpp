@@ -1,5 +1,6 @@
 #include "runner/papers/figure_text.hpp"
 
+#include "analysis/budget_advice.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
@@ -194,8 +195,7 @@ private:
             text += std::string(28 - std::min<std::size_t>(start.width(), 27), ' ');
             out_ += text + rest.substr(std::min<std::size_t>(28, rest.size()));
         }
-        out_ += wrapped(largest_part(lines, numbers_.unit.factor, numbers_.unit.symbol), 0, 2,
-                        terminal_);
+        out_ += wrapped(analysis::what_would_shrink(figure_), 0, 2, terminal_);
     }
 
     void table() {
@@ -222,34 +222,6 @@ private:
 };
 
 }  // namespace
-
-std::string largest_part(const Budget& budget, double factor, std::string_view symbol) {
-    const auto largest = std::max_element(
-        budget.begin(), budget.end(),
-        [](const auto& a, const auto& b) { return std::abs(a.u_k1) < std::abs(b.u_k1); });
-    const double whole = combined(budget);
-    if (largest == budget.end() || !(whole > 0.0)) {
-        return {};
-    }
-    const double share = largest->u_k1 * largest->u_k1 / (whole * whole);
-    const double without =
-        2.0 * std::sqrt(std::max(0.0, whole * whole - largest->u_k1 * largest->u_k1));
-    std::string cure;
-    switch (largest->kind) {
-        case BudgetLine::Kind::noise:
-            cure = "a record four times as long halves it";
-            break;
-        case BudgetLine::Kind::systematic:
-            cure = "a better calibration of it narrows it, a longer record does not";
-            break;
-        case BudgetLine::Kind::bound:
-            cure = "knowing it, rather than only its bounds, narrows it";
-            break;
-    }
-    return fmt::format(
-        "Largest part: {}, {:.0f} % of the variance; {}. Without it U would be {}{}.",
-        largest->source, 100.0 * share, cure, plain(without * factor, 2), unit_after(symbol));
-}
 
 std::string figure_text(const RunDocument& run, const ScoredFigure& entry,
                         const Terminal& terminal) {

@@ -12,9 +12,4 @@ namespace afterload::runner {
 [[nodiscard]] std::string figure_text(const RunDocument& run, const ScoredFigure& entry,
                                       const Terminal& terminal);
 
-/// What would shrink the uncertainty of `budget` most: the largest line, its share of the variance,
-/// what makes it smaller, and what would then be left. Empty for an empty budget.
-[[nodiscard]] std::string largest_part(const Budget& budget, double factor,
-                                       std::string_view symbol);
-
 }  // namespace afterload::runner

@@ -29,7 +29,8 @@ TEST(BudgetAdvice, NamesTheLargestLineItsShareAndWhatIsLeft) {
                       {"load left, 2026-03-02", Kind::systematic, 1.2},
                       {"range high, left, 2026-03-02", Kind::systematic, 0.4}},
                      FigureKind::output_power),
-              "85 % of it is load left, 2026-03-02: measure the load with four wires. Without it U "
+              "85 % of the variance is load left, 2026-03-02: measure the load with four wires. "
+              "Without it U "
               "would be 1 W instead of 2.6 W.");
 }
 
@@ -38,7 +39,7 @@ TEST(BudgetAdvice, SaysHowMuchLongerToRecord) {
     EXPECT_THAT(advice({{"record noise", Kind::noise, 4e-3}, {"level", Kind::systematic, 2e-3}}),
                 HasSubstr("a record 4 times as long brings it down to the size of all the rest"));
     EXPECT_EQ(advice({{"record noise", Kind::noise, 4e-3}}),
-              "All of it is record noise: a record four times as long halves it.");
+              "All of the variance is record noise: a record four times as long halves it.");
 }
 
 TEST(BudgetAdvice, KnowsACureForEachPartOfTheBench) {
@@ -63,7 +64,8 @@ TEST(BudgetAdvice, OfTheShopsPowerIsToMeasureTheLoadHot) {
     const BenchShare bench = test::shop_bench();
     EXPECT_THAT(
         what_would_shrink(output_power({{}, fit, 1, bench, {}})),
-        StartsWith("43 % of it is load left, 2026-03-02, its own heat: measure the load hot"));
+        StartsWith(
+            "43 % of the variance is load left, 2026-03-02, its own heat: measure the load hot"));
 }
 
 TEST(BudgetAdvice, IsSilentWithoutABudget) {

@@ -85,16 +85,11 @@ TEST(FigureText, BudgetStandsLineByLineLargestFirst) {
     ASSERT_NE(systematic, std::string::npos);
     ASSERT_NE(noise, std::string::npos);
     EXPECT_LT(systematic, noise);
-    EXPECT_THAT(text, HasSubstr("Largest part: range high, left, 2026-03-02"));
+    EXPECT_THAT(
+        text,
+        HasSubstr("91 % of the variance is range high, left, 2026-03-02: calibrate range high "
+                  "against the meter."));
     expect_within(text, 80);
-}
-
-TEST(FigureText, LargestPartSaysWhatShrinksIt) {
-    const Budget noisy{{"record noise", BudgetLine::Kind::noise, 3.0},
-                       {"load", BudgetLine::Kind::systematic, 4.0 / 3.0}};
-    EXPECT_THAT(largest_part(noisy, 1.0, "V"), HasSubstr("a record four times as long halves it"));
-    EXPECT_THAT(largest_part(noisy, 1.0, "V"), HasSubstr("Without it U would be 2.7 V."));
-    EXPECT_EQ(largest_part({}, 1.0, "V"), "");
 }
 
 TEST(FigureText, BoundSaysThatItCannotBeToldFromNoiseAndRig) {
