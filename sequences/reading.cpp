@@ -56,12 +56,11 @@ std::string nearest_or_all(std::string_view word, const std::vector<std::string_
 
 }  // namespace
 
-void Reading::mistake(const Node& at, std::string what, std::string advice) {
+void Reading::mistake(const Node& at, const std::string& what, std::string advice) {
     if (at.refused) {
         return;
     }
-    diagnostics_.add(source_.mistake(at.place, at.width, with_note(std::move(what), at),
-                                     std::move(advice),
+    diagnostics_.add(source_.mistake(at.place, at.width, with_note(what, at), std::move(advice),
                                      std::max(at.block_line, least_line_of_file)));
 }
 

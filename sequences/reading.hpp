@@ -46,7 +46,7 @@ public:
         : source_{source}, diagnostics_{diagnostics} {}
 
     /// A mistake at a value, with the lines of its mapping before it.
-    void mistake(const Node& at, std::string what, std::string advice = {});
+    void mistake(const Node& at, const std::string& what, std::string advice = {});
     /// A mistake at a key.
     void mistake(const Entry& at, std::string what, std::string advice = {});
     /// A mistake without a place: "--set level=8".
@@ -166,7 +166,7 @@ bool read_mapping(Reading& reading, const Node& node, const KeyTable<T>& table, 
         if (key.need == Need::required && node.find(key.name) == nullptr) {
             std::string what{table.noun};
             what += " without “" + std::string{key.name} + "”";
-            reading.mistake(node, std::move(what), "add " + std::string{key.name} + ":");
+            reading.mistake(node, what, "add " + std::string{key.name} + ":");
         }
     }
     return true;

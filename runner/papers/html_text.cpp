@@ -79,10 +79,10 @@ void Html::tag(const char* name, Attributes attributes) {
     }
 }
 
-Html& Html::open(const char* name, Attributes attributes) {
-    tag(name, attributes);
+Html& Html::open(const char* tag, Attributes attributes) {
+    this->tag(tag, attributes);
     out_ += '>';
-    open_.push_back(name);
+    open_.push_back(tag);
     return *this;
 }
 
@@ -104,8 +104,8 @@ Html& Html::text(std::string_view text) {
     return *this;
 }
 
-Html& Html::element(const char* name, Attributes attributes, std::string_view text) {
-    return open(name, attributes).text(text).close();
+Html& Html::element(const char* tag, Attributes attributes, std::string_view text) {
+    return open(tag, attributes).text(text).close();
 }
 
 Html& Html::outside(std::string_view text, std::size_t most) {

@@ -179,6 +179,7 @@ void put_floor(PlotCanvas& canvas, const std::vector<Reading>& readings, double 
         here = std::max(here, reading.rig_percent);
     }
     std::vector<PlotPoint> points;
+    points.reserve(floor.size());
     for (const auto& [x, y] : floor) {
         points.push_back({x, y});
     }
