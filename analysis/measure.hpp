@@ -108,7 +108,9 @@ struct ResponsePoint {
 
 /// The point of a response inside `range` that uses most of its tolerance, dB, signed, with the
 /// frequency where it stands: largest share of the limit on its own side where zero lies between
-/// the limits, else least margin.
+/// the limits, else least margin. Where no point stands within 2 % of an end of `range` and the
+/// curve goes on beyond it, the end itself is a point: between its neighbours, which may be two
+/// thirds of an octave apart, with what bends between them in its u.
 struct WorstPoint {
     Hertz frequency;
     double value = 0.0;

@@ -346,16 +346,44 @@ Figure multitone_response(const MultitoneRecord& m, const Alignment& alignment, 
     return response;
 }
 
+namespace {
+
+// A dead channel has a level, too: what stands at the tone that was meant for it, not less than its
+// noise.
+std::optional<Transfer> buried(const MultitoneRecord& m, int channel, Hertz at) {
+    const std::size_t own = std::min(index_of(channel), m.source.channels.size() - 1);
+    std::vector<Transfer> all = transfers(m, channel, own);
+    if (all.empty()) {
+        return std::nullopt;
+    }
+    Transfer& one = all[nearest(frequencies(all), at)];
+    const LinePhasor& found = m.fit.channels.at(index_of(channel)).at(one.line);
+    const double size = std::hypot(std::abs(found.amplitude), found.sigma);
+    if (!(size > 0.0)) {
+        return std::nullopt;
+    }
+    const double amplitude = m.source.channels[own][nearest(frequencies(all), at)].amplitude;
+    one.ratio = size / amplitude;
+    one.u_relative = found.sigma / size;
+    return one;
+}
+
+}  // namespace
+
 Figure multitone_gain(const MultitoneRecord& m, const Alignment& alignment, int channel, Hertz at) {
     Figure figure = begin(FigureKind::gain, m, channel);
     const auto source = source_in(alignment, channel);
-    if (!source) {
+    Transfer one;
+    if (source) {
+        const std::vector<Transfer> all = transfers(m, channel, *source);
+        one = all[nearest(frequencies(all), at)];
+    } else if (const auto dead = buried(m, channel, at)) {
+        one = *dead;
+    } else {
         return without_value(std::move(figure), carries_nothing);
     }
-    const std::vector<Transfer> all = transfers(m, channel, *source);
-    const Transfer& one = all[nearest(frequencies(all), at)];
     figure.conditions.frequency = one.frequency;
-    if (!(one.u_relative < 0.5)) {
+    if (source && !(one.u_relative < 0.5)) {
         return without_value(std::move(figure), "the tone stands under the noise");
     }
     const BenchShare& bench = m.bench.at(index_of(channel));
@@ -427,12 +455,34 @@ Figure multitone_balance(const MultitoneRecord& m, const Alignment& alignment, i
     figure.pair = {left, right};
     const auto left_source = source_in(alignment, left);
     const auto right_source = source_in(alignment, right);
-    if (!left_source || !right_source) {
+    if (!left_source && !right_source) {
         return without_value(std::move(figure), carries_nothing);
+    }
+    const BenchShare& bench = m.bench.at(index_of(left));
+    if (!left_source || !right_source) {
+        const Figure ours = multitone_gain(m, alignment, left, at);
+        const Figure theirs = multitone_gain(m, alignment, right, at);
+        if (!ours.value || !theirs.value) {
+            return without_value(std::move(figure), carries_nothing);
+        }
+        figure.conditions.frequency = ours.conditions.frequency;
+        figure.value = *ours.value - *theirs.value;
+        for (const Figure* gain : {&ours, &theirs}) {
+            for (const BudgetLine& line : gain->budget) {
+                if (line.kind == BudgetLine::Kind::noise) {
+                    figure.budget.push_back(line);
+                }
+            }
+        }
+        add_line(figure.budget, BudgetLine::Kind::systematic, bench.balance_source,
+                 "balance of the inputs", decibels_a_neper * bench.balance_u_k1);
+        const RigPart rig = calibrated_away(bench);
+        figure.rig_added = rig.added;
+        figure.rig_cancelled = rig.cancelled;
+        return figure;
     }
     const std::vector<Transfer> ours = transfers(m, left, *left_source);
     const std::vector<Transfer> theirs = transfers(m, right, *right_source);
-    const BenchShare& bench = m.bench.at(index_of(left));
     const double systematic = decibels_a_neper * bench.balance_u_k1;
     Curve curve;
     std::vector<Hertz> points;
@@ -592,6 +642,8 @@ Figure multitone_identity(const MultitoneRecord& m, const Alignment& alignment, 
                              "its own");
     }
     figure.value = output.input == channel ? 1.0 : 0.0;
+    figure.rig_added = 0.0;  // tones that stand 3 dB out say whose they are, whatever the rig adds
+    figure.rig_cancelled = 0.0;
     figure.details.emplace_back("input", output.input);
     figure.details.emplace_back("margin_db", output.margin_db);
     return figure;

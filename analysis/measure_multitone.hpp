@@ -53,7 +53,8 @@ struct Alignment {
 [[nodiscard]] Figure multitone_response(const MultitoneRecord& multitone,
                                         const Alignment& alignment, int channel, Hertz reference);
 
-/// Gain at the tone nearest to `at`, where the source's amplitudes are volts peak.
+/// Gain at the tone nearest to `at`, where the source's amplitudes are volts peak. A channel that
+/// carries none of the tones has what stands at its own, not less than its noise.
 [[nodiscard]] Figure multitone_gain(const MultitoneRecord& multitone, const Alignment& alignment,
                                     int channel, Hertz at);
 

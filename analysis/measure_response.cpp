@@ -224,19 +224,74 @@ double tolerance_used(double value, double low_limit, double high_limit) {
 
 }  // namespace
 
+namespace {
+
+/// The curve at `at` Hz, where points stand on both sides: a straight line between them on a
+/// logarithmic frequency axis. What a parabola through the next point makes of it is added to u as
+/// a bound.
+std::optional<WorstPoint> between_points(const Curve& curve, double at) {
+    const auto& hertz = curve.frequency_hz;
+    const auto above = std::upper_bound(hertz.begin(), hertz.end(), at);
+    if (above == hertz.begin() || above == hertz.end()) {
+        return std::nullopt;
+    }
+    const auto hi = static_cast<std::size_t>(above - hertz.begin());
+    const std::size_t lo = hi - 1;
+    constexpr double widest_gap = 1.6;  // beyond it three points say little of what lies between
+    if (hertz[hi] > widest_gap * hertz[lo]) {
+        return std::nullopt;
+    }
+    const double width = std::log(hertz[hi] / hertz[lo]);
+    const double share = std::log(at / hertz[lo]) / width;
+    WorstPoint point{Hertz{at}, std::lerp(curve.value[lo], curve.value[hi], share), 0.0};
+    double bend = 0.0;
+    for (const std::size_t third : {lo - 1, hi + 1}) {
+        if (third < hertz.size()) {
+            const double away = std::log(hertz[third] / hertz[lo]) / width;
+            const double line = std::lerp(curve.value[lo], curve.value[hi], away);
+            // A parabola that is zero at both neighbours, of this height at the third point.
+            const double height = (curve.value[third] - line) / (away * (away - 1.0));
+            bend = std::max(bend, std::abs(height * share * (share - 1.0)));
+        }
+    }
+    if (curve.u_k1.size() == hertz.size()) {
+        point.u_k1 = std::max(curve.u_k1[lo], curve.u_k1[hi]);
+    }
+    point.u_k1 = std::hypot(point.u_k1, bend / std::numbers::sqrt3);
+    return point;
+}
+
+}  // namespace
+
 std::optional<WorstPoint> worst_of(const Curve& curve, Band range, double low_limit,
                                    double high_limit) {
     // A point at a rated edge is played a little off it, off the mains grid.
     const Band with_edges{0.98 * range.low, 1.02 * range.high};
     std::optional<WorstPoint> worst;
     double most_used = 0.0;
+    bool low_edge = false;
+    bool high_edge = false;
+    const auto consider = [&](const WorstPoint& point) {
+        const double used = tolerance_used(point.value, low_limit, high_limit);
+        if (!worst || used > most_used) {
+            worst = point;
+            most_used = used;
+        }
+    };
     for (std::size_t i = 0; i < curve.frequency_hz.size(); ++i) {
         const Hertz frequency{curve.frequency_hz[i]};
-        const double value = curve.value[i];
-        const double used = tolerance_used(value, low_limit, high_limit);
-        if (with_edges.contains(frequency) && (!worst || used > most_used)) {
-            worst = WorstPoint{frequency, value, i < curve.u_k1.size() ? curve.u_k1[i] : 0.0};
-            most_used = used;
+        if (with_edges.contains(frequency)) {
+            consider({frequency, curve.value[i], i < curve.u_k1.size() ? curve.u_k1[i] : 0.0});
+            low_edge = low_edge || frequency <= 1.02 * range.low;
+            high_edge = high_edge || frequency >= 0.98 * range.high;
+        }
+    }
+    for (const auto& [there, edge] :
+         {std::pair{low_edge, range.low}, std::pair{high_edge, range.high}}) {
+        if (!there) {
+            if (const auto point = between_points(curve, edge.in<Hertz>())) {
+                consider(*point);
+            }
         }
     }
     return worst;

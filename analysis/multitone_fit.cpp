@@ -53,6 +53,17 @@ double power_on(const std::vector<Lead>& leads, double top_turn, double clock) {
     return power;
 }
 
+// Weights the pieces of a lead towards its middle; gives back their power.
+double towards_its_middle(Lead& lead) {
+    const auto count = static_cast<double>(lead.pieces.size());
+    double power = 0.0;
+    for (std::size_t b = 0; b < lead.pieces.size(); ++b) {
+        lead.pieces[b] *= 0.5 - 0.5 * std::cos(two_pi * (static_cast<double>(b) + 0.5) / count);
+        power += std::norm(lead.pieces[b]);
+    }
+    return power;
+}
+
 // The clock to a tenth of a cycle of the highest tone. Low tones cannot be mistaken by a cycle;
 // what they tell narrows the search for higher ones, three cycles at a time.
 double coarse_clock(const std::vector<WaveformView>& record, const std::vector<double>& omegas) {
@@ -66,16 +77,23 @@ double coarse_clock(const std::vector<WaveformView>& record, const std::vector<d
     const std::vector<double> flat(size, 1.0);
     const std::size_t every = (omegas.size() + most_leads - 1) / most_leads;
     std::vector<Lead> leads;
+    // Of neighbours each channel has the strongest: channels that take turns along the axis may
+    // otherwise be asked for the other's tones alone.
     for (std::size_t back = 0; back < omegas.size(); back += every) {
-        const double omega = omegas[omegas.size() - 1 - back];
         for (const WaveformView& channel : record) {
-            Lead lead{omega * static_cast<double>(size), phasors(channel.volts, omega, flat, size)};
-            const auto count = static_cast<double>(lead.pieces.size());
-            for (std::size_t b = 0; b < lead.pieces.size(); ++b) {
-                lead.pieces[b] *=
-                    0.5 - 0.5 * std::cos(two_pi * (static_cast<double>(b) + 0.5) / count);
+            Lead strongest;
+            double most = -1.0;
+            for (std::size_t i = back; i < std::min(back + every, omegas.size()); ++i) {
+                const double omega = omegas[omegas.size() - 1 - i];
+                Lead lead{omega * static_cast<double>(size),
+                          phasors(channel.volts, omega, flat, size)};
+                const double power = towards_its_middle(lead);
+                if (power > most) {
+                    most = power;
+                    strongest = std::move(lead);
+                }
             }
-            leads.push_back(std::move(lead));
+            leads.push_back(std::move(strongest));
         }
     }
     const auto pieces = static_cast<double>(leads.front().pieces.size());

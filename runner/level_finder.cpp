@@ -85,6 +85,9 @@ void LevelFinder::learn(const LevelRequest& request, std::size_t channel, double
                         double output) {
     PathMemory& memory = memory_[request.path];
     memory.highest[channel] = std::max(memory.highest[channel], output);
+    Ways& ways = ways_[request.terminals][channel];
+    ways.largest_gain = std::max(ways.largest_gain, gain);
+    ways.highest = std::max(ways.highest, output);
     auto& gains = memory.gains[channel];
     for (Known& known : gains) {
         if (std::abs(known.frequency / request.frequency - 1.0) < 0.01) {
@@ -100,7 +103,12 @@ double LevelFinder::first_drive(const LevelRequest& request, std::size_t channel
     const auto memory = memory_.find(request.path);
     const double gain = known_gain(request.path, channel, request.frequency);
     if (memory == memory_.end() || gain <= 0.0) {
-        return first_drive_unknown(target, request.load);
+        const auto ways = ways_.find(request.terminals);
+        if (ways == ways_.end() || ways->second[channel].largest_gain <= 0.0) {
+            return first_drive_unknown(target, request.load);
+        }
+        const Ways& other = ways->second[channel];
+        return other_way_first_output(target, other.highest) / other.largest_gain;
     }
     const auto& gains = memory->second.gains[channel];
     const bool same_frequency = std::any_of(gains.begin(), gains.end(), [&](const Known& known) {
@@ -148,16 +156,20 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
     for (int step = 0; step < most_level_steps; ++step) {
         ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
         ExpectedOutput expected{};
+        bool last_step = false;
         for (std::size_t c = 0; c < 2; ++c) {
             const double gain = channels[c].seen ? channels[c].gain
                                                  : known_gain(request.path, c, request.frequency);
             expected[c] = channels[c].drive * gain;
+            last_step = last_step ||
+                        (request.target[c] > 0.0 && is_last_step(expected[c], request.target[c]));
         }
         const auto played = co_await driver_.play(drive, expected);
         if (!played) {
             co_return tl::unexpected(played.error());
         }
-        const auto waited = co_await driver_.wait(request.settle);
+        const auto waited = co_await driver_.wait(
+            last_step ? request.settle : std::min(request.settle, approach_settle));
         if (!waited) {
             co_return tl::unexpected(waited.error());
         }

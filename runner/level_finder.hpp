@@ -19,7 +19,8 @@
 namespace afterload::runner {
 
 struct LevelRequest {
-    std::string path;  ///< which signal path: what is learnt holds for one path only
+    std::string path;       ///< which signal path: what is learnt holds for one path only
+    std::string terminals;  ///< between which it runs: other ways are known to within 24 dB
     Hertz frequency;
     std::array<double, 2> target{0.0, 0.0};  ///< V rms at the output; 0: not driven
     Ohms load{8.0};
@@ -62,11 +63,17 @@ private:
         std::array<std::vector<Known>, 2> gains;
         std::array<double, 2> highest{0.0, 0.0};  ///< largest output seen, V rms
     };
+    /// All that is known between two terminals, by whatever way.
+    struct Ways {
+        double largest_gain = 0.0;
+        double highest = 0.0;  ///< largest output seen, V rms
+    };
     [[nodiscard]] double first_drive(const LevelRequest& request, std::size_t channel) const;
     void learn(const LevelRequest& request, std::size_t channel, double gain, double output);
 
     Driver& driver_;
     std::map<std::string, PathMemory> memory_;
+    std::map<std::string, std::array<Ways, 2>> ways_;  ///< by terminals
 };
 
 }  // namespace afterload::runner

@@ -46,6 +46,14 @@ double known_first_output(double target, double highest, bool same_frequency) {
     return std::min(target * ratio(below), highest);
 }
 
+double other_way_first_output(double target, double highest) {
+    return std::min(target * ratio(-last_step_db), highest) / ratio(other_way_db);
+}
+
+bool is_last_step(double output, double target) {
+    return output >= 0.99 * target * ratio(-last_step_db);
+}
+
 std::vector<double> outputs_to(double target, double first) {
     std::vector<double> outputs{first};
     while (decibels(outputs.back() / target) < reached_db &&

@@ -213,6 +213,7 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
     const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
     LevelRequest request;
     request.path = key_of(work.path) + (combination.open ? "|open" : "");
+    request.terminals = terminals_of(work.path) + (combination.open ? "|open" : "");
     request.frequency = combination.frequency.value_or(level_frequency);
     request.load = load;
     request.settle = step.settle;
@@ -239,8 +240,9 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
         output = std::min(*wanted, *highest);
         at_most = *highest;
     }
-    const auto* range = step.range ? find_range(plan_.bench, *step.range)
-                                   : range_for(plan_.bench, peak_of_sine(VoltsRms{at_most}));
+    const auto* range =
+        step.range ? find_range(plan_.bench, *step.range)
+                   : range_for(plan_.bench, peak_of_sine(VoltsRms{highest_of(work, at_most)}));
     if (range == nullptr) {
         range = &resting_range(plan_.bench);
     }
@@ -277,6 +279,15 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
     }
     auto exact = co_await exact_drive(std::move(request), target, *std::move(found));
     co_return exact;
+}
+
+/// V rms that the step's records reach when their level was found at `found`.
+double StepRecorder::highest_of(const StepAtWork& work, double found) {
+    double lift = 1.0;
+    for (const Combination& combination : sequences::combinations(work.step)) {
+        lift = std::max(lift, largest_lift(work.path, played_by(work.step, combination)));
+    }
+    return lift * found;
 }
 
 double StepRecorder::drive_volts(const LevelTarget& target) const {

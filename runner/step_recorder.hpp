@@ -88,6 +88,7 @@ private:
                                              const LevelReached& level) const;
     [[nodiscard]] RunResult<double> output_of(const LevelTarget& target, Ohms load,
                                               Channels driven) const;
+    [[nodiscard]] static double highest_of(const StepAtWork& work, double found);
     [[nodiscard]] double drive_volts(const LevelTarget& target) const;
     [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
                                      Channels driven) const;

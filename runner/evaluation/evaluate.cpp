@@ -19,9 +19,12 @@ bool is_a_curve(FigureKind figure) {
 std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& path,
                                    const std::vector<MeasuredRecord>& records,
                                    const EvaluationContext& context) {
+    // Without its load an output answers for its impedance, and for nothing that is rated into one.
     OpenRecords opened;
+    OpenRecords unloaded;
     for (const MeasuredRecord& record : records) {
-        opened.push_back(open_record(record, path, context));
+        OpenRecords& into = record.stored.driven.open ? unloaded : opened;
+        into.push_back(open_record(record, path, context));
     }
     Scorer scorer{step.name, context};
     for (const sequences::FigureRequest& request : step.figures) {
@@ -55,7 +58,7 @@ std::vector<ScoredFigure> evaluate(const sequences::Step& step, const StepPath& 
                 break;
             case FigureKind::output_impedance:
             case FigureKind::damping_factor:
-                over_loads(request, opened, scorer);
+                over_loads(request, opened, unloaded, scorer);
                 break;
             case FigureKind::volume_tracking:
                 over_volumes(request, opened, scorer);

@@ -33,8 +33,8 @@ void over_power_bandwidth(const sequences::FigureRequest& request, const OpenRec
 void over_levels(const sequences::FigureRequest& request, const OpenRecords& records,
                  Scorer& scorer);
 /// Output impedance and damping factor: each record without a load against the one before with it.
-void over_loads(const sequences::FigureRequest& request, const OpenRecords& records,
-                Scorer& scorer);
+void over_loads(const sequences::FigureRequest& request, const OpenRecords& loaded,
+                const OpenRecords& unloaded, Scorer& scorer);
 /// Balance at every volume mark against that at maximum.
 void over_volumes(const sequences::FigureRequest& request, const OpenRecords& records,
                   Scorer& scorer);

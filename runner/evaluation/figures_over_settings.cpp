@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -56,6 +58,25 @@ const MeasuredRecord* first_unsound(const OpenRecords& records) {
     return nullptr;
 }
 
+/// Did both records hang on one and the same drive?
+bool same_drive(const DrivenAs& a, const DrivenAs& b) {
+    return a.nominal == b.nominal && a.drive_left_volts == b.drive_left_volts &&
+           a.drive_right_volts == b.drive_right_volts;
+}
+
+/// To a figure in dB that compares two levels: what source and input do not do alike at both, and
+/// drift meanwhile.
+void add_linearity(Figure& figure) {
+    if (!figure.value) {
+        return;
+    }
+    constexpr double decibels_a_neper = 20.0 / std::numbers::ln10;
+    figure.budget.push_back(
+        {linearity_source, BudgetLine::Kind::systematic, decibels_a_neper * linearity});
+    figure.budget.push_back(
+        {drift_source, BudgetLine::Kind::systematic, decibels_a_neper * short_drift});
+}
+
 }  // namespace
 
 void over_levels(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
@@ -87,39 +108,40 @@ void over_levels(const FigureRequest& request, const OpenRecords& records, Score
     }
 }
 
-void over_loads(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
+void over_loads(const FigureRequest& request, const OpenRecords& loaded,
+                const OpenRecords& unloaded, Scorer& scorer) {
+    const MeasuredRecord* questionable = first_unsound(loaded);
+    questionable = questionable != nullptr ? questionable : first_unsound(unloaded);
     for (int channel = 1; channel <= 2; ++channel) {
-        const OpenRecord* loaded = nullptr;
-        for (const OpenRecord& opened : records) {
-            if (!usable(opened, channel)) {
-                continue;
-            }
-            if (!opened.driven().open) {
-                loaded = &opened;
-                continue;
-            }
-            if (loaded == nullptr || !loaded->of(channel).fit || !opened.of(channel).fit) {
-                continue;
-            }
+        for (const OpenRecord& light : unloaded) {
             const auto heavy =
-                tone_of(*loaded, channel, *loaded->of(channel).fit, loaded->conditions);
-            Conditions without = opened.conditions;
+                std::find_if(loaded.begin(), loaded.end(), [&](const OpenRecord& other) {
+                    return usable(other, channel) && same_drive(other.driven(), light.driven());
+                });
+            if (heavy == loaded.end() || !usable(light, channel) || !heavy->of(channel).fit ||
+                !light.of(channel).fit) {
+                continue;
+            }
+            Conditions without = light.conditions;
             without.load.reset();
-            analysis::BenchShare open_output = opened.of(channel).bench;
+            analysis::BenchShare open_output = light.of(channel).bench;
             open_output.load.reset();
-            const analysis::ToneRecord light{opened.of(channel).waveform.view(),
-                                             *opened.of(channel).fit, channel, open_output,
-                                             without};
-            const analysis::LoadPair pair{heavy, light, short_drift, drift_source, Ohms{0.0}};
+            const analysis::ToneRecord light_tone{light.of(channel).waveform.view(),
+                                                  *light.of(channel).fit, channel, open_output,
+                                                  without};
+            const auto heavy_tone =
+                tone_of(*heavy, channel, *heavy->of(channel).fit, heavy->conditions);
+            const analysis::LoadPair pair{heavy_tone, light_tone, short_drift, drift_source,
+                                          Ohms{0.0}};
             const Figure impedance = analysis::output_impedance(pair);
-            Conditions conditions = with_request(loaded->conditions, request);
+            Conditions conditions = with_request(heavy->conditions, request);
             const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
             const Ohms nominal =
                 rated != nullptr && rated->conditions.load ? *rated->conditions.load : usual_load;
             scorer.add(request.figure == FigureKind::damping_factor
                            ? analysis::damping_factor(impedance, nominal)
                            : impedance,
-                       loaded->conditions, rated, first_unsound(records));
+                       heavy->conditions, rated, questionable);
         }
     }
 }
@@ -148,10 +170,11 @@ void over_volumes(const FigureRequest& request, const OpenRecords& records, Scor
     }
     const Conditions conditions = with_request(any->conditions, request);
     const RatedFigure* rated = rating_for(request, conditions, scorer.context().sheet);
-    scorer.add(at_maximum ? analysis::volume_tracking(*at_maximum, marks)
-                          : unresolved(request.figure, 0, conditions,
-                                       "no record at maximum: add it to for_each: volumes"),
-               any->conditions, rated, first_unsound(records));
+    Figure tracking = at_maximum ? analysis::volume_tracking(*at_maximum, marks)
+                                 : unresolved(request.figure, 0, conditions,
+                                              "no record at maximum: add it to for_each: volumes");
+    add_linearity(tracking);
+    scorer.add(std::move(tracking), any->conditions, rated, first_unsound(records));
 }
 
 void over_tone_controls(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
@@ -173,16 +196,18 @@ void over_tone_controls(const FigureRequest& request, const OpenRecords& records
                 continue;
             }
             // Without a rating 10 dB either way: what nearly every control of the kind is made for.
-            const double usual = opened.driven().tone_controls.ends_with("minimum") ? -10.0 : 10.0;
-            const Gain wanted = request.boost.value_or(Gain{usual});
+            const double reach = std::abs(request.boost.value_or(Gain{10.0}).decibels());
+            const bool cuts = opened.driven().tone_controls.ends_with("minimum");
+            const Gain wanted{cuts ? -reach : reach};
             const analysis::DrivenTone at_end{
                 tone_of(opened, channel, *opened.of(channel).fit, conditions),
                 VoltsRms{opened.of(channel).drive}};
             const analysis::DrivenTone at_flat{
                 tone_of(*flat, channel, *flat->of(channel).fit, flat->conditions),
                 VoltsRms{flat->of(channel).drive}};
-            scorer.add(analysis::tone_range_error(at_end, at_flat, wanted), opened.conditions,
-                       rated, opened.measured);
+            Figure error = analysis::tone_range_error(at_end, at_flat, wanted);
+            add_linearity(error);
+            scorer.add(std::move(error), opened.conditions, rated, opened.measured);
         }
     }
 }

@@ -171,6 +171,9 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
                 return text + ", flat";
         }
     }
+    if (kind == FigureKind::tone_range_error && conditions.tone_controls) {
+        text += ", " + *conditions.tone_controls;
+    }
     if (kind == FigureKind::output_power && conditions.thd) {
         return text + fmt::format(", THD {:.3g} %", 100.0 * *conditions.thd);
     }
@@ -186,8 +189,11 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
             return text + ", " + nominal_text(*conditions.frequency);
         }
     }
-    if (conditions.frequency && kind != FigureKind::hum_voltage &&
-        kind != FigureKind::output_power && kind != FigureKind::output_voltage) {
+    const bool at_a_frequency =
+        kind != FigureKind::hum_voltage && kind != FigureKind::output_power &&
+        kind != FigureKind::output_voltage && kind != FigureKind::polarity &&
+        kind != FigureKind::channel_identity;
+    if (conditions.frequency && at_a_frequency) {
         text += " " + nominal_text(*conditions.frequency);
     }
     return text;

@@ -53,6 +53,10 @@ StepPath path_after(StepPath path, const sequences::Step& step) {
     return path;
 }
 
+std::string terminals_of(const StepPath& path) {
+    return path.input + "|" + path.output + "|" + path.volume;
+}
+
 std::string key_of(const StepPath& path) {
     return path.input + "|" + path.output + "|" + path.path + "|" + path.volume + "|" +
            path.tone_controls;

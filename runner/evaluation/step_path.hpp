@@ -12,6 +12,9 @@ namespace afterload::runner {
 /// (centre, maximum, minimum), speakers (A, B). Others are the person's business.
 [[nodiscard]] StepPath path_after(StepPath path, const sequences::Step& step);
 
+/// Names what it runs between, and the volume: ways between the same are much alike.
+[[nodiscard]] std::string terminals_of(const StepPath& path);
+
 /// Names the path, so that what is learnt of its gain is used for it alone.
 [[nodiscard]] std::string key_of(const StepPath& path);
 

@@ -343,8 +343,16 @@ WrittenRow written(const FigureRow& row) {
         if (entry->figure.bound) {
             return bound_text(*entry->figure.bound, factor);
         }
-        return entry->figure.value ? fixed(*entry->figure.value * factor, places)
-                                   : std::string{"none"};
+        if (!entry->figure.value) {
+            return "none";
+        }
+        if (row.kind == FigureKind::polarity) {
+            return fmt::format("{:+.0f}", *entry->figure.value);
+        }
+        if (row.kind == FigureKind::channel_identity) {
+            return fixed(*entry->figure.value, 0);
+        }
+        return fixed(*entry->figure.value * factor, places);
     };
     out.left = number(row.left);
     out.right = number(row.right);

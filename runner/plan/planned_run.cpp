@@ -248,32 +248,43 @@ private:
         return asked;
     }
 
+    /// V rms at the output that the search for a level begins with.
+    double first_look(Hertz frequency, Ohms load, double target, bool open) {
+        Known& known = known_[key_of(path_) + (open ? "|open" : "")];
+        double& other_way = ways_[terminals_of(path_) + (open ? "|open" : "")];
+        const bool same =
+            std::any_of(known.frequencies.begin(), known.frequencies.end(),
+                        [&](Hertz other) { return std::abs(other / frequency - 1.0) < 0.01; });
+        double first = known_first_output(target, known.highest, same);
+        if (known.frequencies.empty()) {
+            first = other_way > 0.0 ? other_way_first_output(target, other_way)
+                                    : first_drive_unknown(target, load) *
+                                          amplitude_ratio(Gain{usual_gain_db}).in<AmplitudeRatio>();
+        }
+        if (!same) {
+            known.frequencies.push_back(frequency);
+        }
+        known.highest = std::max(known.highest, target);
+        other_way = std::max(other_way, target);
+        return first;
+    }
+
     Span find_level(const Step& step, const Combination& found_at, const Asked& asked,
                     const Combination& combination, PlannedStep& planned) {
         const Hertz frequency = found_at.frequency.value_or(level_frequency);
         const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
-        Known& known = known_[key_of(path_) + (combination.open ? "|open" : "")];
-        const bool same =
-            std::any_of(known.frequencies.begin(), known.frequencies.end(),
-                        [&](Hertz other) { return std::abs(other / frequency - 1.0) < 0.01; });
-        const double first = known.frequencies.empty()
-                                 ? first_drive_unknown(asked.target, load) *
-                                       amplitude_ratio(Gain{usual_gain_db}).in<AmplitudeRatio>()
-                                 : known_first_output(asked.target, known.highest, same);
-        if (!same) {
-            known.frequencies.push_back(frequency);
-        }
-        known.highest = std::max(known.highest, asked.target);
-
-        const std::vector<double> outputs = outputs_to(asked.target, first);
+        const std::vector<double> outputs =
+            outputs_to(asked.target, first_look(frequency, load, asked.target, combination.open));
         const Seconds look = look_length(frequency);
-        const Seconds one = step.settle + look;
+        Span span{Seconds{0.0}, static_cast<double>(most_level_steps) *
+                                    (step.settle + static_cast<double>(most_looks) * look)};
         for (const double output : outputs) {
+            const Seconds one = look + (is_last_step(output, asked.target)
+                                            ? step.settle
+                                            : std::min(step.settle, approach_settle));
+            span.about += one;
             warm(combination, planned, output, one, Seconds{0.0});
         }
-        Span span{static_cast<double>(outputs.size()) * one,
-                  static_cast<double>(most_level_steps) *
-                      (step.settle + static_cast<double>(most_looks) * look)};
         warm(combination, planned, asked.target, Seconds{0.0}, span.at_most);
         planned.about.level_finding += span.about;
         if (asked.search) {
@@ -337,6 +348,7 @@ private:
     PlannedRun run_;
     StepPath path_;
     std::map<std::string, Known> known_;
+    std::map<std::string, double> ways_;  ///< highest output between terminals, V rms
 };
 
 }  // namespace

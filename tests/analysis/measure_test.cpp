@@ -548,6 +548,25 @@ TEST(Measure, TheWorstPointUsesMostOfTheToleranceOnItsSide) {
     EXPECT_EQ(worst_of(falling, audio, -1.0, 0.5)->frequency, 20_Hz);
 }
 
+TEST(Measure, AnEndOfTheRangeBetweenTwoPointsIsAPointItself) {
+    // A first-order high pass at 40 Hz, at tones a ninth apart, none of them near 20 Hz.
+    Curve curve;
+    const auto fall = [](double hertz) {
+        return -10.0 * std::log10(1.0 + 40.0 * 40.0 / (hertz * hertz));
+    };
+    for (const double hertz : {14.5, 18.0, 22.5, 28.0, 1000.0, 20000.0}) {
+        curve.frequency_hz.push_back(hertz);
+        curve.value.push_back(fall(hertz));
+        curve.u_k1.push_back(0.001);
+    }
+    const auto worst = worst_of(curve, Band{20_Hz, 20_kHz}, -1.0, 0.5);
+    ASSERT_TRUE(worst);
+    EXPECT_EQ(worst->frequency, 20_Hz);
+    EXPECT_NEAR(worst->value, fall(20.0), 2.0 * worst->u_k1);
+    EXPECT_LT(worst->u_k1, 0.1);
+    EXPECT_GT(worst->u_k1, 0.001) << "what bends between the points is not known to 0.001 dB";
+}
+
 // --- Noise
 // ------------------------------------------------------------------------------------------
 

@@ -223,17 +223,46 @@ TEST(MultitoneFigures, UncertaintiesHoldOverManyDraws) {
     }
 }
 
-TEST(MultitoneFigures, ADeadChannelHasNoFiguresAndSaysSo) {
+TEST(MultitoneFigures, ADeadChannelHasNoResponseIdentityOrPolarityAndSaysSo) {
     const Path path = [](std::size_t from, std::size_t to, double) -> Complex {
         return from == to && to == 0 ? 1.0 : 0.0;
     };
     const Measured m{path, usual_signal(), usual_stimulus()};
     EXPECT_FALSE(multitone_response(m.multitone, m.alignment, 2, Hertz{1000.0}).unresolved.empty());
-    EXPECT_FALSE(
-        multitone_balance(m.multitone, m.alignment, 1, 2, Hertz{1000.0}).unresolved.empty());
     EXPECT_FALSE(multitone_identity(m.multitone, m.alignment, 2).unresolved.empty());
     EXPECT_FALSE(multitone_polarity(m.multitone, m.alignment, 2).unresolved.empty());
     EXPECT_TRUE(multitone_polarity(m.multitone, m.alignment, 1).value);
+}
+
+TEST(MultitoneFigures, ADeadChannelHidesNothingOfTheOtherAndHasAGainItself) {
+    // The tones of the two channels take turns along the axis: every second one is not there.
+    const auto right_is_dead = [](std::size_t from, std::size_t to, double f) {
+        return from == 0 && to == 0 ? amplifier(0, f) : Complex{};
+    };
+    for (const double clock_ppm : {-150.0, 0.0, 42.0, 150.0}) {
+        BenchSignal signal = usual_signal();
+        signal.clock_ppm = clock_ppm;
+        const Measured measured{right_is_dead, signal, usual_stimulus()};
+        EXPECT_NEAR(measured.fit.clock_ppm, clock_ppm, 0.1);
+        const Figure response =
+            multitone_response(measured.multitone, measured.alignment, 1, Hertz{1000.0});
+        ASSERT_TRUE(response.curve);
+        for (std::size_t i = 0; i < response.curve->value.size(); ++i) {
+            const double f = response.curve->frequency_hz[i];
+            const double re = response.conditions.reference_frequency->in<Hertz>();
+            EXPECT_NEAR(response.curve->value[i],
+                        decibels(std::abs(amplifier(0, f) / amplifier(0, re))), 0.01)
+                << f << " Hz";
+        }
+        const Figure gain =
+            multitone_gain(measured.multitone, measured.alignment, 2, Hertz{1000.0});
+        ASSERT_TRUE(gain.value) << gain.unresolved;
+        EXPECT_LT(*gain.value, -50.0) << "20 dB of gain are what a live one has";
+        const Figure balance =
+            multitone_balance(measured.multitone, measured.alignment, 1, 2, Hertz{1000.0});
+        ASSERT_TRUE(balance.value) << balance.unresolved;
+        EXPECT_GT(*balance.value, 60.0);
+    }
 }
 
 }  // namespace

@@ -134,7 +134,7 @@ Scenario read_scenario(const std::string& path) {
         scenario.run.stage = *stage;
     }
     if (scenario.run.sequence == "final-verification" && root.find("bench") == nullptr) {
-        scenario.run.set = {{"top", "5997 Hz"}, {"dwell", "1 s"}, {"quiet_record", "1 s"}};
+        scenario.run.set = {{"top", "5997 Hz"}, {"dwell", "1 s"}, {"quiet_record", "2 s"}};
     }
     if (const Node* set = root.find("set")) {
         for (const auto& entry : set->entries) {
@@ -154,6 +154,7 @@ Scenario read_scenario(const std::string& path) {
     scenario.verdict = text_of(root, "verdict");
     scenario.stop_reason = text_of(root, "stop_reason");
     scenario.fails = patterns(root, "fails");
+    scenario.in_doubt = patterns(root, "in_doubt");
     scenario.stays_good = patterns(root, "stays_good");
     return scenario;
 }
@@ -181,17 +182,25 @@ std::vector<std::string> objections(const Scenario& scenario, const runner::RunD
             }
         }
     };
-    for (const auto& pattern : scenario.fails) {
+    const auto one_must = [&](const FigurePattern& pattern, std::string_view what, auto&& is_so) {
         bool any = false;
         std::string seen;
         each(pattern, [&](const runner::ScoredFigure& scored) {
-            any = any || failed(scored);
+            any = any || is_so(scored);
             seen += fmt::format(" [{} {:.4g}: {}]", scored.id, scored.figure.value.value_or(NAN),
                                 name(scored.verdict->kind));
         });
         if (!any) {
-            lines.push_back("must fail and does not: " + pattern.text + seen);
+            lines.push_back(fmt::format("must {} and does not: {}{}", what, pattern.text, seen));
         }
+    };
+    for (const auto& pattern : scenario.fails) {
+        one_must(pattern, "fail", failed);
+    }
+    for (const auto& pattern : scenario.in_doubt) {
+        one_must(pattern, "fail conditionally", [](const runner::ScoredFigure& scored) {
+            return scored.verdict->kind == analysis::VerdictKind::conditional_fail;
+        });
     }
     for (const auto& pattern : scenario.stays_good) {
         bool any = false;

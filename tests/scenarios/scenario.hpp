@@ -26,6 +26,8 @@ struct Scenario {
     std::string verdict;               ///< of the run
     std::string stop_reason;           ///< words that the reason of a stop must hold
     std::vector<FigurePattern> fails;  ///< each: at least one such figure fails
+    /// Each: at least one such figure fails conditionally, since the rig cannot be cleared.
+    std::vector<FigurePattern> in_doubt;
     std::vector<FigurePattern>
         stays_good;  ///< each: there is such a figure, and none of them fails
 };
