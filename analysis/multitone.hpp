@@ -25,6 +25,7 @@ struct MultitoneSettings {
     int tones = 31;            ///< a channel, wanted: a place that fits nowhere is left out
     Hertz mains{50.0};         ///< no tone within 1.5/T of one of its multiples
     std::vector<Hertz> near{Hertz{1000.0}, Hertz{10000.0}};  ///< a tone of each channel near these
+    bool operator==(const MultitoneSettings&) const = default;
 };
 
 struct MultitoneTone {

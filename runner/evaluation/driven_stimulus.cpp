@@ -3,7 +3,11 @@
 #include "analysis/level.hpp"
 #include "analysis/two_tone.hpp"
 
+#include <algorithm>
+#include <mutex>
 #include <numbers>
+#include <utility>
+#include <vector>
 
 namespace afterload::runner {
 namespace {
@@ -18,6 +22,29 @@ constexpr Seconds rise_fade{0.01};
 std::array<VoltsPeak, 2> peaks(const DrivenAs& driven) {
     return {peak_of_sine(VoltsRms{driven.drive_left_volts}),
             peak_of_sine(VoltsRms{driven.drive_right_volts})};
+}
+
+using Designed = tl::expected<analysis::Multitone, std::string>;
+
+/// A design takes a good part of a second and the same one is asked for when it is played, when its
+/// record is looked at, and when its figures are taken: the last few are kept.
+Designed designed(const analysis::MultitoneSettings& settings) {
+    constexpr std::size_t most_kept = 8;
+    static std::mutex lock;
+    static std::vector<std::pair<analysis::MultitoneSettings, Designed>> kept;
+    const std::lock_guard guard{lock};
+    const auto known = std::find_if(kept.begin(), kept.end(),
+                                    [&](const auto& entry) { return entry.first == settings; });
+    if (known != kept.end()) {
+        return known->second;
+    }
+    auto made = analysis::design_multitone(settings);
+    if (kept.size() == most_kept) {
+        kept.erase(kept.begin());
+    }
+    kept.emplace_back(
+        settings, made ? Designed{*std::move(made)} : Designed{tl::unexpected(made.error().what)});
+    return kept.back().second;
 }
 
 }  // namespace
@@ -35,11 +62,7 @@ tl::expected<analysis::Multitone, std::string> multitone_of(const DrivenAs& driv
     if (mains) {
         settings.mains = *mains;
     }
-    auto made = analysis::design_multitone(settings);
-    if (!made) {
-        return tl::unexpected(made.error().what);
-    }
-    return *std::move(made);
+    return designed(settings);
 }
 
 tl::expected<analysis::MultitoneSource, std::string> multitone_source_of(
