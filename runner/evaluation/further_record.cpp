@@ -6,17 +6,37 @@
 namespace afterload::runner {
 namespace {
 
+using analysis::VerdictKind;
+
 constexpr double to_spare = 1.2;     // the noise that is seen is an estimate, too
 constexpr double worth_while = 1.1;  // times the first record
 
+/// Events that did not happen: what bounds their rate is the time watched (3 / T), not a noise that
+/// averages. The watched time as a multiple of the first.
+double watched_longer(const ScoredFigure& scored) {
+    const auto& bound = scored.figure.bound;
+    if (scored.figure.kind != FigureKind::random_steps || !bound ||
+        bound->side != Bound::Side::at_most) {
+        return 0.0;
+    }
+    const double limit = bound->value + scored.verdict->margin;
+    return limit > 0.0 ? to_spare * bound->value / limit : 0.0;
+}
+
 bool open_verdict(const analysis::Verdict& verdict) {
-    return verdict.kind == analysis::VerdictKind::conditional_pass ||
-           verdict.kind == analysis::VerdictKind::conditional_fail;
+    return verdict.kind == VerdictKind::conditional_pass ||
+           verdict.kind == VerdictKind::conditional_fail;
 }
 
 /// The length at which U has shrunk to what margin and rig leave, as a multiple of the first
 /// record; 0 where no length would do.
 double lengthening(const ScoredFigure& scored) {
+    if (scored.verdict->kind == VerdictKind::not_resolvable) {
+        return watched_longer(scored);
+    }
+    if (!open_verdict(*scored.verdict)) {
+        return 0.0;
+    }
     double noise = 0.0;
     double rest = 0.0;
     for (const BudgetLine& line : scored.figure.budget) {
@@ -37,7 +57,7 @@ std::vector<FurtherRecord> further_records(const std::vector<ScoredFigure>& figu
                                            Seconds longest) {
     std::vector<FurtherRecord> wanted;
     for (const ScoredFigure& scored : figures) {
-        if (!scored.verdict || !open_verdict(*scored.verdict) || !scored.figure.assumed.empty()) {
+        if (!scored.verdict || !scored.figure.assumed.empty()) {
             continue;
         }
         const auto place = std::find(records.begin(), records.end(), scored.record);

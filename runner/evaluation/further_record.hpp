@@ -1,5 +1,5 @@
 /// Which records would be worth making once more: those whose own noise alone leaves a verdict
-/// open.
+/// open, and those in which too little time was watched to bound the rate of an event.
 ///
 /// The length is fixed beforehand, from the noise of the first record; the further record alone
 /// then gives figure and verdict. Going on until it looks decided would not keep the stated

@@ -1,5 +1,7 @@
 #include "analysis/figure.hpp"
 
+#include "tests/analysis/published.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -58,9 +60,22 @@ TEST(Figure, WhichReadingIsBetterFollowsTheFigure) {
 TEST(Figure, EndGaugeOfTheGumCombinesToThirtyTwoNanometresWithSixteenDegrees) {
     // GUM (JCGM 100:2008) H.1: 25 nm (18), 9.7 (25.6), 2.9 (50), 16.6 (2): 32 nm, ν_eff 16.
     const Budget budget = lines({{25.0, 18.0}, {9.7, 25.6}, {2.9, 50.0}, {16.6, 2.0}});
-    EXPECT_NEAR(combined(budget), 31.67, 0.005);
-    EXPECT_EQ(effective_degrees_of_freedom(budget), 16.0);
+    analysis::test::expect_published("GUM (JCGM 100:2008), H.1",
+                                     "end gauge, standard uncertainty, nm", combined(budget), 31.67,
+                                     0.005);
+    analysis::test::expect_published("GUM (JCGM 100:2008), H.1",
+                                     "end gauge, effective degrees of freedom",
+                                     effective_degrees_of_freedom(budget), 16.0, 0.0);
     EXPECT_NEAR(expanded(budget), 2.0 * 31.67, 0.01);
+}
+
+TEST(Figure, VoltmeterOfTheGumCombinesToFifteenMicrovolts) {
+    // GUM 4.3.7, 5.1.5: 12 uV of scatter, limits of 14e-6 of the reading and 2e-6 of the range.
+    const double limit = 14e-6 * 0.928571 + 2e-6;
+    const Budget budget =
+        lines({{12e-6, 9.0}, {limit / std::sqrt(3.0), std::numeric_limits<double>::infinity()}});
+    analysis::test::expect_published("GUM (JCGM 100:2008), 4.3.7 and 5.1.5", "voltmeter, u, V",
+                                     combined(budget), 14.80e-6, 5e-9);
 }
 
 TEST(Figure, PowerIntoAWarmResistorCombinesAsInTheGum) {
@@ -76,7 +91,8 @@ TEST(Figure, PowerIntoAWarmResistorCombinesAsInTheGum) {
                                  {watts / 8.0 * 0.008, known},
                                  {watts * rise / warm * 20e-6 / std::sqrt(3.0), known},
                                  {watts * 100e-6 / warm * 5.0 / std::sqrt(3.0), known}});
-    EXPECT_NEAR(combined(budget), 0.116421, 5e-7);
+    analysis::test::expect_published("GUM (JCGM 100:2008), 5.1.3", "power in a warm resistor, u, W",
+                                     combined(budget), 0.116421, 5e-7);
     EXPECT_NEAR(expanded(budget), 0.233, 0.0005);
     EXPECT_EQ(effective_degrees_of_freedom(budget), known);
 }

@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "tests/analysis/check_values.hpp"
+#include "tests/analysis/published.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gtest/gtest.h>
@@ -94,8 +95,10 @@ void expect_series(const std::string& shape, double (*harmonic)(int, double)) {
             // Sines: the series of the shape about its zero crossing.
             record.line(n * f, harmonic(n, parameter), -0.5 * pi);
         }
-        EXPECT_NEAR(decibels(thd(fitted(record, 997.0), 10)), row.number("THD_F_H2_H10_dB"), 0.01)
-            << shape << " " << parameter;
+        test::expect_published(
+            "Fourier series, closed form",
+            shape + (parameter == 0.0 ? "" : " " + row.text("value")) + ", THD of H2 to H10, dB",
+            decibels(thd(fitted(record, 997.0), 10)), row.number("THD_F_H2_H10_dB"), 0.01);
         ++rows;
     }
     EXPECT_GT(rows, 0) << shape;
@@ -131,7 +134,10 @@ TEST(Harmonic, PolynomialReadsItsClosedForm) {
         for (double& x : record.volts()) {
             x = x + a2 * x * x + a3 * x * x * x;
         }
-        EXPECT_NEAR(decibels(thd(fitted(record, 997.0), 20)), row.number("THD_F_dB"), 0.01);
+        test::expect_published(
+            "polynomial, closed form",
+            "x + a2 x^2 + a3 x^3, " + row.text("parameter") + " " + row.text("value") + ", THD, dB",
+            decibels(thd(fitted(record, 997.0), 20)), row.number("THD_F_dB"), 0.01);
         ++rows;
     }
     EXPECT_GT(rows, 3);

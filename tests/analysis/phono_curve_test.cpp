@@ -4,6 +4,7 @@
 #include "analysis/tone_figure.hpp"
 #include "tests/analysis/bench_and_fit.hpp"
 #include "tests/analysis/check_values.hpp"
+#include "tests/analysis/published.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gmock/gmock.h>
@@ -49,13 +50,18 @@ TEST(PhonoCurve, IsTheTableOfTheTimeConstants) {
         EXPECT_NEAR(replay_gain(PhonoCurve::iec_60098_amended, frequency).decibels(),
                     row.number("iec_amended_replay_dB"), 1e-6);
     }
+    test::expect_published("IEC 60098 with amendment, 7950 us", "replay curve, 20 Hz, dB",
+                           replay_gain(PhonoCurve::iec_60098_amended, Hertz{20.0}).decibels(),
+                           16.2614, 5e-5);
 }
 
 TEST(PhonoCurve, RoundsToThePrintedTable) {
     for (const auto& row : check_values("riaa.csv")) {
         const Hertz frequency{row.number("frequency_Hz")};
-        EXPECT_NEAR(replay_gain(PhonoCurve::iec_60098, frequency).decibels(),
-                    row.number("riaa_rounded_0.1_dB"), 0.0501);
+        test::expect_published("IEC 60098, 3180, 318 and 75 us",
+                               "replay curve, " + row.text("frequency_Hz") + " Hz, dB",
+                               replay_gain(PhonoCurve::iec_60098, frequency).decibels(),
+                               row.number("riaa_rounded_0.1_dB"), 0.0501);
     }
 }
 

@@ -127,6 +127,25 @@ TEST(Soundness, ASampleIsMissedAtLowAndHighTones) {
     }
 }
 
+// 10 ms, a usual period of a card, holds 199.97 periods of 19997 Hz and 9.97 of 997 Hz: the tone
+// goes on almost as before, and the record is spoilt all the same. How many samples is known modulo
+// the tone's period alone.
+TEST(Soundness, ASlipOfNearlyWholePeriodsIsSeen) {
+    for (const double f : {997.0, 5997.0, 9997.0, 19996.0}) {
+        for (const double rate : {48000.0, 192000.0}) {
+            Synthesis record = healthy(rate, 1.0, f, 90.0, 0.001, 9);
+            cut(record.volts(), static_cast<std::size_t>(0.4 * rate),
+                static_cast<std::size_t>(0.01 * rate));
+            const auto faults = faults_of(record, tone_of(f));
+            ASSERT_EQ(faults.size(), 1U) << told(faults) << f << " Hz at " << rate;
+            EXPECT_TRUE(faults[0].kind == CaptureFaultKind::gap ||
+                        faults[0].kind == CaptureFaultKind::repeat)
+                << told(faults);
+            EXPECT_NEAR(faults[0].start.in<Seconds>(), 0.4, 0.005) << f << " Hz at " << rate;
+        }
+    }
+}
+
 TEST(Soundness, ASlipOfAllChannelsIsOneFault) {
     Synthesis left = healthy(48000.0, 1.0, 997.0, 80.0, 0.01, 7);
     Synthesis right = healthy(48000.0, 1.0, 997.0, 60.0, 0.03, 8);

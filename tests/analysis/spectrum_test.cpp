@@ -1,5 +1,6 @@
 #include "analysis/spectrum.hpp"
 
+#include "tests/analysis/published.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gtest/gtest.h>
@@ -9,8 +10,11 @@
 namespace afterload::analysis {
 namespace {
 
+using test::expect_published;
 using test::Synthesis;
 using test::two_pi;
+
+constexpr const char* heinzel = "Heinzel, Rüdiger, Schilling 2002, section 13";
 
 // The published test signal: G. Heinzel, A. Rüdiger, R. Schilling, "Spectrum and spectral density
 // estimation by the Discrete Fourier transform", 15 Feb 2002, section 13. 10 kHz, 2 V rms at 1234
@@ -44,9 +48,11 @@ TEST(Spectrum, ReadsThePublishedTestSignal) {
         ASSERT_TRUE(found);
         EXPECT_EQ(found->averages, 400);
         EXPECT_DOUBLE_EQ(found->bin_width.in<Hertz>(), 1.0);
-        EXPECT_NEAR(found->volts_rms[1234], 2.0, 1e-6);
-        EXPECT_NEAR(found->volts_rms[2500], expected.second_line, expected.digits)
-            << name(expected.window);
+        const std::string window{name(expected.window)};
+        expect_published(heinzel, "test signal, line at 1234 Hz, V rms, " + window,
+                         found->volts_rms[1234], 2.0, 1e-6);
+        expect_published(heinzel, "test signal, bin at 2500 Hz, V rms, " + window,
+                         found->volts_rms[2500], expected.second_line, expected.digits);
     }
 }
 
@@ -60,7 +66,8 @@ TEST(Spectrum, NoiseFloorOfRoundingIsStepOverRootSixRate) {
     }
     // 4.08248 µV/√Hz; 2000 bins of some 200 independent averages scatter by 0.1 %, the rounding
     // error of two sines is white to about 1 %.
-    EXPECT_NEAR(std::sqrt(power / bins), 1e-3 / std::sqrt(6.0 * 10000.0), 0.01 * 4.08248e-6);
+    expect_published(heinzel, "test signal, noise floor, V/√Hz", std::sqrt(power / bins),
+                     1e-3 / std::sqrt(6.0 * 10000.0), 0.01 * 4.08248e-6);
 }
 
 TEST(Spectrum, FlatTopNeverLiesByMoreThanAThousandthOfADecibel) {

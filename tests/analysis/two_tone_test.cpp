@@ -1,8 +1,10 @@
 #include "analysis/two_tone.hpp"
 
 #include "analysis/measure_two_tone.hpp"
+#include "tests/analysis/published.hpp"
 #include "tests/analysis/synthesis.hpp"
 
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -13,6 +15,7 @@ namespace afterload::analysis {
 namespace {
 
 using namespace literals;
+using test::expect_published;
 using test::Synthesis;
 using testing::HasSubstr;
 
@@ -70,9 +73,15 @@ TEST(ModulationDistortion, EachConventionReadsItsClosedForm) {
             ASSERT_TRUE(found);
             EXPECT_EQ(found->counted, 4);
             // Percent; the record has no noise, so what is left is the fit's own.
-            EXPECT_NEAR(100.0 * found->side_tones.value, row.side_tones, 1e-6);
-            EXPECT_NEAR(100.0 * found->iec_second, row.second, 1e-6);
-            EXPECT_NEAR(100.0 * found->iec_third, row.third, 1e-6);
+            const std::string which =
+                fmt::format("{:.0f} Hz and {:.0f} Hz 4:1, a2 {}, a3 {}: ", pair.low.in<Hertz>(),
+                            pair.high.in<Hertz>(), row.a2, row.a3);
+            expect_published("SMPTE RP 120, DIN 45403-4; closed form", which + "side tones, %",
+                             100.0 * found->side_tones.value, row.side_tones, 1e-6);
+            expect_published("IEC 60268-3, 14.12.7; closed form", which + "second order, %",
+                             100.0 * found->iec_second, row.second, 1e-6);
+            expect_published("IEC 60268-3, 14.12.7; closed form", which + "third order, %",
+                             100.0 * found->iec_third, row.third, 1e-6);
             EXPECT_NEAR(100.0 * std::hypot(found->iec_second, found->iec_third), row.together,
                         1e-6);
             // Upper and lower side tone are in step: what they demodulate to is their sum.
@@ -114,8 +123,11 @@ TEST(DifferenceDistortion, EachConventionReadsItsClosedForm) {
         const auto found = difference_distortion(fitted(record, difference_pair));
         ASSERT_TRUE(found);
         EXPECT_EQ(found->counted, 3);
-        EXPECT_NEAR(100.0 * found->iec_second, row.second, 1e-6);
-        EXPECT_NEAR(100.0 * found->iec_third, row.third, 1e-6);
+        const std::string which = fmt::format("19 and 20 kHz, a2 {}, a3 {}: ", row.a2, row.a3);
+        expect_published("IEC 60268-3, 14.12.8; closed form", which + "second order, %",
+                         100.0 * found->iec_second, row.second, 1e-6);
+        expect_published("IEC 60268-3, 14.12.8; closed form", which + "third order, %",
+                         100.0 * found->iec_third, row.third, 1e-6);
         EXPECT_NEAR(100.0 * found->second_over_one_tone, row.over_one, 1e-6);
         EXPECT_NEAR(100.0 * found->products.value,
                     std::sqrt(row.second * row.second + row.third * row.third / 2.0), 1e-6);

@@ -1,6 +1,7 @@
 #include "analysis/window.hpp"
 
 #include "tests/analysis/check_values.hpp"
+#include "tests/analysis/published.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gtest/gtest.h>
@@ -17,6 +18,10 @@ namespace {
 
 using test::check_values;
 using test::CheckRow;
+using test::expect_published;
+
+constexpr const char* windows_source =
+    "Harris, Proc. IEEE 66(1), 1978; Nuttall, IEEE Trans. ASSP-29(1), 1981; Heinzel et al. 2002";
 
 // windows.csv names a few windows by their coefficients; the rest by the name used here.
 const CheckRow& row_of(WindowKind kind) {
@@ -65,8 +70,11 @@ INSTANTIATE_TEST_SUITE_P(Window, EachWindow, testing::ValuesIn(all_window_kinds(
 TEST_P(EachWindow, HasTheTabledGainAndNoiseBandwidth) {
     const CheckRow& row = row_of(GetParam());
     // The table prints eight decimals.
-    EXPECT_NEAR(coherent_gain(GetParam()), row.number("coherent_gain_re_peak"), 1e-8);
-    EXPECT_NEAR(noise_bandwidth_bins(GetParam()), row.number("nenbw_bins"), 1e-8);
+    const std::string window{name(GetParam())};
+    expect_published(windows_source, window + " window, coherent gain", coherent_gain(GetParam()),
+                     row.number("coherent_gain_re_peak"), 1e-8);
+    expect_published(windows_source, window + " window, noise bandwidth, bins",
+                     noise_bandwidth_bins(GetParam()), row.number("nenbw_bins"), 1e-8);
 }
 
 TEST_P(EachWindow, SumsOfItsSamplesGiveTheSameFigures) {
@@ -85,8 +93,10 @@ TEST_P(EachWindow, SumsOfItsSamplesGiveTheSameFigures) {
 TEST_P(EachWindow, LosesAtHalfABinWhatTheTableSays) {
     const std::vector<double> w = window(GetParam(), 1024);
     // The table holds for N → ∞; at 1024 points the difference is below 1e-5 dB.
-    EXPECT_NEAR(test::decibels(response(w, 0.5)),
-                row_of(GetParam()).number("scalloping_at_half_bin_dB"), 2e-5);
+    expect_published(windows_source,
+                     std::string{name(GetParam())} + " window, loss at half a bin, dB",
+                     test::decibels(response(w, 0.5)),
+                     row_of(GetParam()).number("scalloping_at_half_bin_dB"), 2e-5);
 }
 
 TEST_P(EachWindow, HasTheTabledHighestSideLobe) {
@@ -99,7 +109,9 @@ TEST_P(EachWindow, HasTheTabledHighestSideLobe) {
         }
     }
     // 0.005 dB: the step of the search and three decimals of the table, which holds for N → ∞.
-    EXPECT_NEAR(test::decibels(highest), row_of(GetParam()).number("psll_dB"), 0.005);
+    expect_published(windows_source,
+                     std::string{name(GetParam())} + " window, highest side lobe, dB",
+                     test::decibels(highest), row_of(GetParam()).number("psll_dB"), 0.005);
 }
 
 TEST_P(EachWindow, IsPeriodicAndSymmetric) {

@@ -87,8 +87,8 @@ TEST(FigureText, BudgetStandsLineByLineLargestFirst) {
     EXPECT_LT(systematic, noise);
     EXPECT_THAT(
         text,
-        HasSubstr("91 % of the variance is range high, left, 2026-03-02: calibrate range high "
-                  "against the meter."));
+        HasSubstr("91 % of the variance is range high, left, 2026-03-02: calibrate range high\n"
+                  "  against the meter. Without it U would be"));
     expect_within(text, 80);
 }
 

@@ -260,11 +260,19 @@ TEST(Run, PlaysEverySignalAndTakesEveryFigureFromIt) {
     EXPECT_THAT(runner::differences(read->document, *again), testing::IsEmpty());
 }
 
+// A step ends with its last record: the frames go missing half a second before, in the middle of
+// it.
 TEST(Run, FramesThatTheCardLosesAreTakenAgainAndShownAsARetake) {
     const TemporaryFolder folder;
     SimulatedRun wanted = short_quick_check();
-    wanted.change = [](runner::RunPlan& plan) {
-        plan.bench.simulated->faults = {{"lost_frames", Channels::both, 1.0, Seconds{15.0}, {}}};
+    const auto undisturbed = carry_out(wanted, folder.path(), "undisturbed");
+    const auto& steps = undisturbed.document.steps;
+    const auto response = std::find_if(steps.begin(), steps.end(),
+                                       [](const auto& step) { return step.name == "response"; });
+    ASSERT_NE(response, steps.end());
+    const Seconds moment = response->ended - Seconds{1.45};
+    wanted.change = [moment](runner::RunPlan& plan) {
+        plan.bench.simulated->faults = {{"lost_frames", Channels::both, 1.0, moment, {}}};
     };
     const auto run = carry_out(wanted, folder.path());
     std::size_t retakes = 0;

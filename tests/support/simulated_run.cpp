@@ -23,8 +23,7 @@ TemporaryFolder::~TemporaryFolder() {
     std::filesystem::remove_all(path_, ignored);
 }
 
-FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& parent,
-                               const std::string& name) {
+runner::RunPlan plan_of(const SimulatedRun& wanted) {
     const std::string fixtures = std::string{AFTERLOAD_SOURCE_DIR} + "/fixtures/";
     runner::RunOptions options;
     options.sequence = wanted.sequence.ends_with(".yaml")
@@ -49,11 +48,17 @@ FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& pa
         throw std::runtime_error(missing->what);
     }
     runner::RunPlan plan = std::get<runner::RunPlan>(std::move(inputs));
-    plan.id = name;
-    plan.started = "2026-03-14T09:00:00.000Z";
     if (wanted.change) {
         wanted.change(plan);
     }
+    return plan;
+}
+
+FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& parent,
+                               const std::string& name) {
+    runner::RunPlan plan = plan_of(wanted);
+    plan.id = name;
+    plan.started = "2026-03-14T09:00:00.000Z";
     const auto folder = runner::RunFolder::make(parent, name);
     if (!folder) {
         throw std::runtime_error(folder.error());

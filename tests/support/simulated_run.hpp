@@ -47,6 +47,9 @@ struct FinishedSimulatedRun {
     std::string folder;
 };
 
+/// Reads, reviews and changes it. Throws as `carry_out` does.
+[[nodiscard]] runner::RunPlan plan_of(const SimulatedRun& wanted);
+
 /// Reads, reviews and carries it out in `parent`. Throws std::runtime_error with the mistakes when
 /// the files are not in order: a test then fails with them.
 [[nodiscard]] FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& parent,
