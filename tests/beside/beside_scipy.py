@@ -6,6 +6,7 @@ peak memory as ratios.
 Nothing here passes or fails: it prints what was measured.
 """
 
+import json
 import os
 import resource
 import statistics
@@ -13,7 +14,6 @@ import subprocess
 import sys
 import tempfile
 
-import captures_of_a_verification as captures
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 SCIPY = os.path.join(HERE, "scipy_analyze.py")
@@ -35,6 +35,15 @@ def measured(command):
     if child.returncode == 2:
         print(f"not sound: {command[-1]}", file=sys.stderr)
     return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+
+
+def made(*where):
+    """The captures, made by a process of their own: a child's peak memory begins at its parent's, which
+    is to stay small."""
+    maker = os.path.join(HERE, "captures_of_a_verification.py")
+    done = subprocess.run([sys.executable, "-B", maker, *where], env=ENVIRONMENT, check=True,
+                          stdout=subprocess.PIPE)  # fmt: skip
+    return json.loads(done.stdout)
 
 
 def afterload(folder, signal, files):
@@ -76,7 +85,7 @@ def main():
         return afterload(folder, signal, files)
 
     with tempfile.TemporaryDirectory() as place:
-        kinds = captures.make(place)
+        kinds = made(place)
         files = [path for _, paths in kinds for path in paths]
         print(f"{len(files)} stereo captures, 24 bits, 48 and 192 kHz, 0.2 to 4 s; processor time")
         ours, theirs = in_turns(
@@ -104,7 +113,7 @@ def main():
                  f"SciPy {(theirs[0] - start[0]) / ours[0]:.1f}, floor 1/{ours[0] / floor[0]:.1f}")
 
         hour = os.path.join(place, "hour.wav")
-        captures.write_hour(hour)
+        made(hour, "hour")
         print("an hour of a tone, stereo, 24 bits, 48 kHz, watched")
         ours, theirs = in_turns(
             rounds,

@@ -1,6 +1,12 @@
-"""Forty stereo captures of every kind of signal: 24 bits, 48 and 192 kHz, 0.2 to 4 s."""
+"""Forty stereo captures of every kind of signal: 24 bits, 48 and 192 kHz, 0.2 to 4 s.
 
+    captures_of_a_verification.py FOLDER        writes them and prints which there are
+    captures_of_a_verification.py FILE hour     writes an hour of a tone
+"""
+
+import json
 import os
+import struct
 import sys
 
 import numpy as np
@@ -121,8 +127,6 @@ def make(folder):
 
 def write_hour(path, seconds=3600, rate=48000):
     """A tone of 997 Hz for an hour, block by block."""
-    import struct
-
     size = seconds * rate * 6
     generator = np.random.default_rng(4)
     grain = 1e-5 * generator.standard_normal((rate, 2))
@@ -135,3 +139,11 @@ def write_hour(path, seconds=3600, rate=48000):
             x = np.column_stack([wave, 0.8 * wave]) + np.roll(grain, 97 * second, axis=0)
             steps = np.rint(x * 2**23).astype("<i4")
             file.write(steps.view(np.uint8).reshape(-1, 4)[:, :3].tobytes())
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 2:
+        write_hour(sys.argv[1])
+        print("null")
+    else:
+        print(json.dumps(make(sys.argv[1])))
