@@ -13,7 +13,6 @@ namespace afterload::analysis {
 namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
-constexpr double least_turn = 0.012;  // radians: less is taken for the record's own unsteadiness
 constexpr std::size_t hops_a_piece = 4;
 constexpr std::size_t lag = 2 * hops_a_piece;  // pieces a whole piece apart: a slip falls between
 
@@ -169,8 +168,7 @@ std::vector<Slip> slips(std::span<const double> record, double omega, const Tone
     const double true_omega = omega + drift / static_cast<double>(lag * history.hop);
 
     std::vector<Turn> jumps;
-    // A slip of nearly whole periods turns the tone by little, and spoils a record all the same.
-    const double least = std::max(8.0 * deviation, std::min(0.4 * true_omega, least_turn));
+    const double least = std::max(8.0 * deviation, std::min(0.4 * true_omega, least_jump));
     const auto settle_jumps = [&] {
         if (jumps.empty()) {
             return;

@@ -13,6 +13,10 @@
 
 namespace afterload::analysis {
 
+/// Radians: a tone's phase that jumps by less is taken for the record's own unsteadiness. A slip of
+/// nearly whole periods turns a tone by little, and spoils a record all the same.
+constexpr double least_jump = 0.012;
+
 /// A tone seen through short overlapping pieces.
 struct ToneHistory {
     std::vector<std::complex<double>> phasors;  ///< at the nominal frequency, see phasors.hpp

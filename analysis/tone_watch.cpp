@@ -16,7 +16,6 @@ constexpr double leak_ratio = 0.1;    // a channel below this of the loudest is 
 constexpr double gone_ratio = 0.05;   // of the level before: hardly a tone any more
 constexpr double back_ratio = 0.08;   // and it is again
 constexpr double least_step = 0.017;  // half of what is an event: what is looked at more closely
-constexpr double least_jump = 0.012;  // radians: less is not looked at more closely
 constexpr double least_turn = 0.05;   // radians, of a phase that jumps by no whole samples
 constexpr double least_brief_s = 0.0045;  // a dropout of 5 ms, its edges blurred by noise
 constexpr double most_waited_s = 10.0;
