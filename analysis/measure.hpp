@@ -16,6 +16,7 @@
 #include "analysis/tone.hpp"
 #include "analysis/waveform.hpp"
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
@@ -73,6 +74,9 @@ struct ToneRecord {
 [[nodiscard]] Figure harmonics(const ToneRecord& tone, const HarmonicBand& band);
 [[nodiscard]] Figure thd_plus_noise(const ToneRecord& tone, const NoiseSettings& settings);
 [[nodiscard]] Figure sinad(const ToneRecord& tone, const NoiseSettings& settings);
+/// Both, from one spectrum of what is not the tone.
+[[nodiscard]] std::array<Figure, 2> thd_plus_noise_and_sinad(const ToneRecord& tone,
+                                                             const NoiseSettings& settings);
 /// Gain from a known drive (open-circuit volts rms of the source) to the unit's output.
 [[nodiscard]] Figure gain(const ToneRecord& tone, VoltsRms drive);
 

@@ -66,10 +66,12 @@ Figure harmonics(const ToneRecord& tone, const HarmonicBand& band) {
     return figure;
 }
 
-Figure thd_plus_noise(const ToneRecord& tone, const NoiseSettings& settings) {
+namespace {
+
+Figure thd_plus_noise_of(const ToneRecord& tone, const NoiseSettings& settings,
+                         const Expected<Estimate>& ratio) {
     Figure figure = begin(FigureKind::thd_plus_noise, tone);
     meter(figure, settings);
-    const Expected<Estimate> ratio = thd_plus_noise(tone.record, tone.fit, settings);
     if (!ratio) {
         return without_value(std::move(figure), ratio.error().what);
     }
@@ -79,18 +81,34 @@ Figure thd_plus_noise(const ToneRecord& tone, const NoiseSettings& settings) {
     return figure;
 }
 
-Figure sinad(const ToneRecord& tone, const NoiseSettings& settings) {
+Figure sinad_of(const ToneRecord& tone, const NoiseSettings& settings,
+                const Expected<Estimate>& ratio) {
     Figure figure = begin(FigureKind::sinad, tone);
     meter(figure, settings);
-    const Expected<Estimate> decibels = sinad(tone.record, tone.fit, settings);
-    if (!decibels) {
-        return without_value(std::move(figure), decibels.error().what);
+    if (!ratio) {
+        return without_value(std::move(figure), ratio.error().what);
     }
-    figure.value = decibels->value;
-    add_line(figure.budget, Kind::noise, record_noise, "", noise_of(*decibels));
-    const double ratio = scored(FigureKind::sinad, decibels->value);
-    state_rig(figure, of_all_but_the_tone(tone, ratio, settings), decibels->bound);
+    const Estimate decibels = sinad_of(*ratio);
+    figure.value = decibels.value;
+    add_line(figure.budget, Kind::noise, record_noise, "", noise_of(decibels));
+    state_rig(figure, of_all_but_the_tone(tone, ratio->value, settings), decibels.bound);
     return figure;
+}
+
+}  // namespace
+
+Figure thd_plus_noise(const ToneRecord& tone, const NoiseSettings& settings) {
+    return thd_plus_noise_of(tone, settings, thd_plus_noise(tone.record, tone.fit, settings));
+}
+
+Figure sinad(const ToneRecord& tone, const NoiseSettings& settings) {
+    return sinad_of(tone, settings, thd_plus_noise(tone.record, tone.fit, settings));
+}
+
+std::array<Figure, 2> thd_plus_noise_and_sinad(const ToneRecord& tone,
+                                               const NoiseSettings& settings) {
+    const Expected<Estimate> ratio = thd_plus_noise(tone.record, tone.fit, settings);
+    return {thd_plus_noise_of(tone, settings, ratio), sinad_of(tone, settings, ratio)};
 }
 
 }  // namespace afterload::analysis

@@ -83,17 +83,19 @@ Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
     return ratio;
 }
 
-Expected<Estimate> sinad(WaveformView record, const ToneFit& fit, const NoiseSettings& settings) {
-    Expected<Estimate> ratio = thd_plus_noise(record, fit, settings);
-    if (!ratio) {
-        return ratio;
-    }
+Estimate sinad_of(const Estimate& thd_plus_noise) {
     Estimate decibels;
-    decibels.value = -gain_of(AmplitudeRatio{ratio->value}).decibels();
+    decibels.value = -gain_of(AmplitudeRatio{thd_plus_noise.value}).decibels();
     // d(20 lg r) = (20 / ln 10) dr / r
-    decibels.u_k1 =
-        ratio->value > 0.0 ? 20.0 / std::numbers::ln10 * ratio->u_k1 / ratio->value : 0.0;
+    decibels.u_k1 = thd_plus_noise.value > 0.0
+                        ? 20.0 / std::numbers::ln10 * thd_plus_noise.u_k1 / thd_plus_noise.value
+                        : 0.0;
     return decibels;
+}
+
+Expected<Estimate> sinad(WaveformView record, const ToneFit& fit, const NoiseSettings& settings) {
+    const Expected<Estimate> ratio = thd_plus_noise(record, fit, settings);
+    return ratio ? Expected<Estimate>{sinad_of(*ratio)} : ratio;
 }
 
 Expected<Hum> hum(WaveformView record, Hertz nominal_mains) {

@@ -47,6 +47,8 @@ struct NoiseSettings {
 /// SINAD in dB: rms of the fundamental over the rms of everything else in the band (IEEE Std 1241).
 [[nodiscard]] Expected<Estimate> sinad(WaveformView record, const ToneFit& fit,
                                        const NoiseSettings& settings);
+/// The same from a THD+N that is known, as a ratio.
+[[nodiscard]] Estimate sinad_of(const Estimate& thd_plus_noise);
 
 struct HumLine {
     int order = 1;     ///< of the mains frequency

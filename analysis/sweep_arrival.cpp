@@ -14,14 +14,27 @@ namespace afterload::analysis {
 namespace {
 
 constexpr double stands_out = 6.0;
+constexpr std::size_t most_averaged = 8;
+constexpr std::size_t least_left = 512;  // samples of an averaged sound
 
-}  // namespace
+double energy(std::span<const double> x) {
+    return std::inner_product(x.begin(), x.end(), x.begin(), 0.0);
+}
 
-std::optional<std::int64_t> arrival_of(std::span<const double> sound,
-                                       std::span<const double> record) {
-    if (sound.size() < 64 || record.empty()) {
-        return std::nullopt;
+std::vector<double> averages(std::span<const double> x, std::size_t of) {
+    std::vector<double> out(x.size() / of);
+    for (std::size_t n = 0; n < out.size(); ++n) {
+        const auto from = x.begin() + static_cast<std::ptrdiff_t>(n * of);
+        out[n] = std::accumulate(from, from + static_cast<std::ptrdiff_t>(of), 0.0) /
+                 static_cast<double>(of);
     }
+    return out;
+}
+
+/// Where the correlation of the two is largest, among places from half the sound before the record
+/// on; nothing where none stands out.
+std::optional<std::int64_t> best_place(std::span<const double> sound,
+                                       std::span<const double> record, double mean) {
     const std::size_t reach = sound.size();
     const std::size_t length = good_length_at_least(2 * reach + std::min(record.size(), 2 * reach));
     const std::size_t step = length - reach;
@@ -29,8 +42,6 @@ std::optional<std::int64_t> arrival_of(std::span<const double> sound,
     std::vector<double> block(length, 0.0);
     std::copy(sound.begin(), sound.end(), block.begin());
     const std::vector<std::complex<double>> wanted = transform.forward(block);
-    const double mean =
-        std::accumulate(record.begin(), record.end(), 0.0) / static_cast<double>(record.size());
 
     double highest = 0.0;
     std::int64_t best = 0;
@@ -66,6 +77,58 @@ std::optional<std::int64_t> arrival_of(std::span<const double> sound,
         return std::nullopt;
     }
     return best;
+}
+
+double product_at(std::span<const double> sound, std::span<const double> record, double mean,
+                  std::int64_t place) {
+    const auto end = static_cast<std::int64_t>(record.size());
+    const std::int64_t first = std::max<std::int64_t>(0, -place);
+    const std::int64_t last = std::min(static_cast<std::int64_t>(sound.size()), end - place);
+    double sum = 0.0;
+    for (std::int64_t n = first; n < last; ++n) {
+        sum += sound[static_cast<std::size_t>(n)] *
+               (record[static_cast<std::size_t>(place + n)] - mean);
+    }
+    return std::abs(sum);
+}
+
+}  // namespace
+
+std::optional<std::int64_t> arrival_of(std::span<const double> sound,
+                                       std::span<const double> record) {
+    if (sound.size() < 64 || record.empty()) {
+        return std::nullopt;
+    }
+    const double mean =
+        std::accumulate(record.begin(), record.end(), 0.0) / static_cast<double>(record.size());
+    // Averages of a few samples find the place as well, as long as most of the sound is in them.
+    const double whole = energy(sound);
+    for (std::size_t of = most_averaged; of > 1; of /= 2) {
+        if (sound.size() < of * least_left || record.size() < of * least_left) {
+            continue;
+        }
+        const std::vector<double> short_sound = averages(sound, of);
+        if (static_cast<double>(of) * energy(short_sound) < 0.5 * whole) {
+            continue;
+        }
+        const auto rough = best_place(short_sound, averages(record, of), mean);
+        if (!rough) {
+            return std::nullopt;
+        }
+        const auto width = static_cast<std::int64_t>(of);
+        std::int64_t best = *rough * width;
+        double highest = 0.0;
+        for (std::int64_t place = *rough * width - width; place <= *rough * width + width;
+             ++place) {
+            const double size = product_at(sound, record, mean, place);
+            if (size > highest) {
+                highest = size;
+                best = place;
+            }
+        }
+        return best;
+    }
+    return best_place(sound, record, mean);
 }
 
 }  // namespace afterload::analysis

@@ -299,6 +299,12 @@ std::optional<Spiral> by_samples(std::span<const double> x, const Crossings& cro
         if (!(std::isfinite(fit.a) && fit.a > 0.0 && std::isfinite(fit.growth))) {
             return std::nullopt;
         }
+        // Far less than a sample's rounding moves them: nothing more to be had.
+        constexpr double settled = 1e-11;
+        if (std::abs(change[1]) < settled && std::abs(change[2]) < settled &&
+            std::abs(change[3]) < settled) {
+            break;
+        }
     }
     return fit;
 }

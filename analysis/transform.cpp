@@ -50,25 +50,53 @@ std::size_t good_length_at_least(std::size_t length) {
     return best;
 }
 
-// KissFFT takes half the length for real input and keeps bin N/2 in the imaginary part of bin 0.
-struct RealTransform::Twiddles {
-    explicit Twiddles(std::size_t length) : fft{length / 2, false} {}
-    kissfft<double> fft;
-    // Made when first asked for: most transforms only go forward.
-    std::unique_ptr<kissfft<double>> back;
-};
-
 namespace {
+
+using Plan = kissfft<double>;
+
+/// The twiddle factors of one length and direction: those used last are kept, since captures of one
+/// length come one after another and making them takes as long as half a transform. Shared by
+/// copies only: a plan of factors 2, 3 and 5 is not written to by a transform.
+std::shared_ptr<const Plan> plan_of(std::size_t length, bool back) {
+    struct Kept {
+        std::size_t length;
+        bool back;
+        std::shared_ptr<const Plan> plan;
+    };
+    constexpr std::size_t most = 4;
+    thread_local std::vector<Kept> kept;
+    auto found = std::find_if(kept.begin(), kept.end(), [&](const Kept& entry) {
+        return entry.length == length && entry.back == back;
+    });
+    if (found == kept.end()) {
+        if (kept.size() == most) {
+            kept.pop_back();
+        }
+        kept.push_back({length, back, std::make_shared<const Plan>(length, back)});
+        found = kept.end() - 1;
+    }
+    std::rotate(kept.begin(), found, found + 1);
+    return kept.front().plan;
+}
+
 std::size_t checked(std::size_t length) {
     if (!good_length(length)) {
         throw std::invalid_argument{"a transform needs an even length of the form 2^a 3^b 5^c"};
     }
     return length;
 }
+
 }  // namespace
 
+// KissFFT takes half the length for real input and keeps bin N/2 in the imaginary part of bin 0.
+struct RealTransform::Twiddles {
+    std::shared_ptr<const Plan> forward;
+    std::shared_ptr<const Plan> back;  // when first asked for: most transforms only go forward
+};
+
 RealTransform::RealTransform(std::size_t length)
-    : length_{checked(length)}, twiddles_{std::make_unique<Twiddles>(length)} {}
+    : length_{checked(length)},
+      twiddles_{std::make_unique<Twiddles>(Twiddles{plan_of(length / 2, false), nullptr})} {}
 RealTransform::~RealTransform() = default;
 RealTransform::RealTransform(RealTransform&&) noexcept = default;
 RealTransform& RealTransform::operator=(RealTransform&&) noexcept = default;
@@ -78,7 +106,7 @@ void RealTransform::forward(std::span<const double> samples,
     if (samples.size() != length_ || spectrum.size() != bins()) {
         throw std::invalid_argument{"a transform was given spans of another length"};
     }
-    twiddles_->fft.transform_real(samples.data(), spectrum.data());
+    twiddles_->forward->transform_real(samples.data(), spectrum.data());
     spectrum.back() = {spectrum.front().imag(), 0.0};
     spectrum.front() = {spectrum.front().real(), 0.0};
 }
@@ -95,7 +123,7 @@ std::vector<double> RealTransform::inverse(std::span<const std::complex<double>>
     }
     const std::size_t half = length_ / 2;
     if (!twiddles_->back) {
-        twiddles_->back = std::make_unique<kissfft<double>>(half, true);
+        twiddles_->back = plan_of(half, true);
     }
     // Even and odd samples are the real and imaginary part of one transform of half the length.
     constexpr std::size_t restart = 64;  // the rotation starts anew, exactly, every so many bins

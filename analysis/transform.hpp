@@ -1,7 +1,7 @@
 /// The discrete Fourier transform of real samples: the one door to KissFFT, in double.
 ///
-/// A transform object holds its twiddle factors; making one costs more than using it, so keep it
-/// for as long as records have one length. One object must not be used by two threads at once.
+/// A transform object holds its twiddle factors; the last few lengths of each thread are kept, so
+/// that making one again costs nothing. One object must not be used by two threads at once.
 #pragma once
 
 #include <complex>

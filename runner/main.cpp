@@ -2,6 +2,7 @@
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
+#include "runner/heap.hpp"
 #include "runner/options.hpp"
 
 #include <exception>
@@ -32,6 +33,7 @@ struct Perform {
 }  // namespace
 
 int main(int count, char** words) {
+    keep_freed_memory();
     try {
         const Options options = read_options(count, words);
         return std::visit(Perform{options.output}, options.command);

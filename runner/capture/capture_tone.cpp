@@ -2,6 +2,7 @@
 #include "runner/capture/open_channel.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -55,8 +56,9 @@ void of_channel(const CaptureContext& context, const OpenChannel& channel, Captu
     out.figures.push_back(analysis::frequency(tone));
     out.figures.push_back(analysis::thd(tone, harmonics));
     out.figures.push_back(analysis::harmonics(tone, harmonics));
-    out.figures.push_back(analysis::thd_plus_noise(tone, noise));
-    out.figures.push_back(analysis::sinad(tone, noise));
+    for (Figure& figure : analysis::thd_plus_noise_and_sinad(tone, noise)) {
+        out.figures.push_back(std::move(figure));
+    }
 }
 
 void of_pair(const CaptureContext& context, const std::vector<OpenChannel>& channels, int first,

@@ -1,0 +1,13 @@
+#include "runner/heap.hpp"
+
+#include <malloc.h>
+
+namespace afterload::runner {
+
+void keep_freed_memory() {
+    constexpr int most = 64 << 20;
+    mallopt(M_TRIM_THRESHOLD, most);
+    mallopt(M_MMAP_THRESHOLD, most / 2);
+}
+
+}  // namespace afterload::runner
