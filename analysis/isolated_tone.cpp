@@ -6,6 +6,7 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <utility>
 #include <vector>
 
 namespace afterload::analysis {
@@ -29,7 +30,7 @@ IsolatedTone isolated_tone(WaveformView record, Hertz tone, Hertz half_width) {
         const double fall = std::clamp(2.0 * away - 1.0, 0.0, 1.0);
         bins[k] *= 0.5 + 0.5 * std::cos(std::numbers::pi * fall);
     }
-    const std::vector<double> volts = RealTransform{length}.inverse(bins);
+    const std::vector<double> volts = RealTransform{length}.inverse(std::move(bins));
     alone.first = ringing;
     alone.waveform.volts.assign(volts.begin() + static_cast<std::ptrdiff_t>(ringing),
                                 volts.end() - static_cast<std::ptrdiff_t>(ringing));

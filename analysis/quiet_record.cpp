@@ -9,7 +9,6 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
-#include <utility>
 #include <vector>
 
 namespace afterload::analysis {
@@ -118,11 +117,13 @@ QuasiPeak QuietRecord::through_468(Band band) const {
     const auto finer = static_cast<std::size_t>(std::ceil(quasi_peak_rate / rate));
     const double bin = periodogram_.bin_width().in<Hertz>();
     std::vector<std::complex<double>> bins(length / 2 + 1);
-    std::vector<std::complex<double>> later(bins.size());
+    std::vector<std::complex<double>> later(finer > 1 ? bins.size() : 0);
     for (std::size_t k = 0; k + 1 < bins.size(); ++k) {
         const Hertz frequency{static_cast<double>(k) * bin};
         if (inside(frequency, band)) {
             bins[k] = periodogram_.bins()[k] * itu_r_468_response(frequency);
+        }
+        if (k < later.size()) {
             later[k] = std::polar(
                 1.0, two_pi * static_cast<double>(k) / static_cast<double>(finer * length));
         }
@@ -132,12 +133,12 @@ QuasiPeak QuietRecord::through_468(Band band) const {
     const RealTransform back{length};
     std::vector<double> volts(finer * length);
     for (std::size_t phase = 0; phase < finer; ++phase) {
+        for (std::size_t k = 0; phase > 0 && k < bins.size(); ++k) {
+            bins[k] *= later[k];
+        }
         const std::vector<double> samples = back.inverse(bins);
         for (std::size_t n = 0; n < length; ++n) {
             volts[n * finer + phase] = samples[n];
-        }
-        for (std::size_t k = 0; k < bins.size(); ++k) {
-            bins[k] *= later[k];
         }
     }
 

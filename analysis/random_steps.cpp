@@ -178,7 +178,7 @@ private:
             product[k] = weight_[k] * bins[k] * std::conj(shape[k]);
         }
         Template result;
-        result.seen = inverse_.inverse(product);
+        result.seen = inverse_.inverse(std::move(product));
         return result;
     }
     [[nodiscard]] std::vector<double> answer(const Spectrum& filter, const Spectrum& event) const {
@@ -186,7 +186,7 @@ private:
         for (std::size_t k = 0; k < filter.size(); ++k) {
             product[k] = weight_[k] * event[k] * std::conj(filter[k]);
         }
-        return inverse_.inverse(product);
+        return inverse_.inverse(std::move(product));
     }
     [[nodiscard]] double gain_of(const Spectrum& shape) const {
         double sum = 0.0;

@@ -7,6 +7,7 @@
 #include <complex>
 #include <cstddef>
 #include <numeric>
+#include <utility>
 #include <vector>
 
 namespace afterload::analysis {
@@ -58,7 +59,7 @@ std::optional<std::int64_t> best_place(std::span<const double> sound,
         for (std::size_t k = 0; k < product.size(); ++k) {
             product[k] *= std::conj(wanted[k]);
         }
-        const std::vector<double> correlation = transform.inverse(product);
+        const std::vector<double> correlation = transform.inverse(std::move(product));
         for (std::size_t n = 0; n < step; ++n) {
             const std::int64_t at = start + static_cast<std::int64_t>(n);
             if (at >= end) {

@@ -533,7 +533,7 @@ Expected<SweptResponse> Measurement::carry_out() {
         quotient_[k] /= std::max(power_[k], rest_density * weakest);
     }
     const std::size_t length = 2 * (power_.size() - 1);
-    impulse_ = RealTransform{length}.inverse(quotient_);
+    impulse_ = RealTransform{length}.inverse(std::move(quotient_));
 
     // The unit's own delay is behind the arrival that was found, by a few milliseconds at most.
     const auto expected = -segment_ + arrival_ + begin_;

@@ -59,6 +59,22 @@ MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone
     return orders;
 }
 
+// In less than a period and a fifth a mains line is part of a slow curve: the degree of the
+// polynomial that is one, to a millionth of the line. Legendre's series of cos(xt) on [-1, 1] ends
+// at about x + 5.
+int degree_of_slow_mains(const ToneFitSettings& settings, SampleRate rate, double length) {
+    if (!settings.mains) {
+        return 0;
+    }
+    const double cycles = length * (*settings.mains / rate.frequency());
+    const int slow = std::min(mains_orders, static_cast<int>(std::ceil(1.2 / cycles)) - 1);
+    const double tone_cycles = length * (settings.nominal / rate.frequency());
+    if (slow < 1 || tone_cycles < 10.0) {
+        return 0;
+    }
+    return static_cast<int>(std::ceil(std::numbers::pi * slow * cycles)) + 5;
+}
+
 std::vector<Line> lines_of(const std::vector<FittedLine>& fitted, SampleRate rate) {
     std::vector<Line> lines;
     lines.reserve(fitted.size());
@@ -100,7 +116,8 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     }
 
     // A settled record still drifts: the straight line is always there.
-    const int dc_degree = std::max(1, settings.dc_degree);
+    const int dc_degree =
+        std::max({1, settings.dc_degree, degree_of_slow_mains(settings, record.rate, length)});
     const CosineEnds weight{samples, settings.ends};
     const FoldedRecord halves = folded(record.volts, weight);
     const double reach = 1e-3 * nominal + 2.0 * two_pi / length;

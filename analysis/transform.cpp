@@ -64,12 +64,18 @@ std::shared_ptr<const Plan> plan_of(std::size_t length, bool back) {
         std::shared_ptr<const Plan> plan;
     };
     constexpr std::size_t most = 4;
+    constexpr std::size_t most_points = std::size_t{1} << 20U;  // 16 MiB
     thread_local std::vector<Kept> kept;
     auto found = std::find_if(kept.begin(), kept.end(), [&](const Kept& entry) {
         return entry.length == length && entry.back == back;
     });
     if (found == kept.end()) {
-        if (kept.size() == most) {
+        std::size_t points = length;
+        for (const Kept& entry : kept) {
+            points += entry.length;
+        }
+        while (!kept.empty() && (kept.size() >= most || points > most_points)) {
+            points -= kept.back().length;
             kept.pop_back();
         }
         kept.push_back({length, back, std::make_shared<const Plan>(length, back)});
@@ -117,7 +123,7 @@ std::vector<std::complex<double>> RealTransform::forward(std::span<const double>
     return spectrum;
 }
 
-std::vector<double> RealTransform::inverse(std::span<const std::complex<double>> spectrum) const {
+std::vector<double> RealTransform::inverse(std::vector<std::complex<double>> spectrum) const {
     if (spectrum.size() != bins()) {
         throw std::invalid_argument{"a transform was given a spectrum of another length"};
     }
@@ -125,31 +131,31 @@ std::vector<double> RealTransform::inverse(std::span<const std::complex<double>>
     if (!twiddles_->back) {
         twiddles_->back = plan_of(half, true);
     }
-    // Even and odd samples are the real and imaginary part of one transform of half the length.
+    // Even and odd samples are the real and imaginary part of one transform of half the length. Its
+    // input takes the place of the spectrum, bin k and bin N/2 - k at a time.
     constexpr std::size_t restart = 64;  // the rotation starts anew, exactly, every so many bins
     const double turn = 2.0 * std::numbers::pi / static_cast<double>(length_);
     const std::complex<double> step = std::polar(1.0, turn);
-    std::vector<std::complex<double>> packed(half);
     std::complex<double> rotation;
-    for (std::size_t k = 0; k < half; ++k) {
+    spectrum.front() = spectrum.front().real();
+    spectrum.back() = spectrum.back().real();
+    for (std::size_t k = 0; 2 * k <= half; ++k) {
         rotation =
             k % restart == 0 ? std::polar(1.0, turn * static_cast<double>(k)) : rotation * step;
-        std::complex<double> here = spectrum[k];
-        std::complex<double> mirror = std::conj(spectrum[half - k]);
-        if (k == 0) {
-            here = here.real();
-            mirror = mirror.real();
-        }
+        const std::complex<double> here = spectrum[k];
+        const std::complex<double> mirror = std::conj(spectrum[half - k]);
+        const std::complex<double> even = here + mirror;
         const std::complex<double> odd = rotation * (here - mirror);
-        packed[k] = (here + mirror) + std::complex{-odd.imag(), odd.real()};
+        spectrum[half - k] = std::conj(even) + std::complex{odd.imag(), odd.real()};
+        spectrum[k] = even + std::complex{-odd.imag(), odd.real()};
     }
-    std::vector<std::complex<double>> pairs(half);
-    twiddles_->back->transform(packed.data(), pairs.data());
     std::vector<double> samples(length_);
+    // KissFFT reads and writes real samples as pairs in the same way.
+    twiddles_->back->transform(spectrum.data(),
+                               reinterpret_cast<std::complex<double>*>(samples.data()));
     const double scale = 1.0 / static_cast<double>(length_);
-    for (std::size_t n = 0; n < half; ++n) {
-        samples[2 * n] = scale * pairs[n].real();
-        samples[2 * n + 1] = scale * pairs[n].imag();
+    for (double& x : samples) {
+        x *= scale;
     }
     return samples;
 }

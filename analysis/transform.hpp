@@ -48,8 +48,8 @@ public:
     [[nodiscard]] std::vector<std::complex<double>> forward(std::span<const double> samples) const;
 
     /// x[n] = 1/N Σ X[k] e^{2πjkn/N} of the bins() of real x; the imaginary parts of bins 0 and N/2
-    /// do not count.
-    [[nodiscard]] std::vector<double> inverse(std::span<const std::complex<double>> spectrum) const;
+    /// do not count. Works in the spectrum's own memory: hand it over where it is not needed again.
+    [[nodiscard]] std::vector<double> inverse(std::vector<std::complex<double>> spectrum) const;
 
 private:
     struct Twiddles;

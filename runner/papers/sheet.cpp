@@ -44,6 +44,26 @@ std::string assumed_text(const FigureRow& row) {
     return assumed.empty() ? assumed : fmt::format("assumed, not stated: {}", assumed);
 }
 
+/// "Bench time 55 s: recording 15 s, settling 2.7 s, …"; nothing for a run that spent none.
+std::string bench_time_text(const RunDocument& run) {
+    BenchTime time;
+    for (const StepResult& step : run.steps) {
+        time += step.bench_time;
+    }
+    std::vector<std::string> parts;
+    for (const auto& [what, spent] :
+         {std::pair{"recording", time.recording}, std::pair{"settling", time.settling},
+          std::pair{"finding levels", time.level_finding}, std::pair{"held at level", time.dwell},
+          std::pair{"taken again", time.retakes}, std::pair{"switching and prompts", time.other}}) {
+        if (spent >= Seconds{0.05}) {
+            parts.push_back(fmt::format("{} {}", what, duration_words(spent)));
+        }
+    }
+    return parts.empty() ? std::string{}
+                         : fmt::format("Bench time {}: {}.", duration_words(time.total()),
+                                       fmt::join(parts, ", "));
+}
+
 class Sheet {
 public:
     Sheet(const RunDocument& run, const Terminal& terminal)
@@ -400,6 +420,7 @@ private:
             notes += fmt::format("Not tested: {}.", fmt::join(parts, ", "));
         }
         out_ += wrapped(notes, 0, 0, terminal_);
+        out_ += wrapped(bench_time_text(run_), 0, 0, terminal_);
         out_ += wrapped(counts_text(count_rows(groups_)), 0, 0, terminal_);
     }
 

@@ -75,7 +75,7 @@ int main(int count, char** words) {
             }
         }
     }
-    for (const double tone : {101.0, 11003.0}) {
+    for (const double tone : {112.0, 6667.0}) {
         for (const double ppm : {0.0, 50.0, 200.0}) {
             BoundCase one;
             one.nominal = tone;

@@ -53,6 +53,13 @@ TEST(ToneBound, IsReachedAtSevenKilohertz) {
 TEST(ToneBound, IsReachedInTenMilliseconds) {
     expect_near_bound({0.01, 1997.0, 200.0, 60.0, false});
 }
+// Half a period of the mains: a slow curve, not a line.
+TEST(ToneBound, IsReachedInTenMillisecondsBesideHum) {
+    expect_near_bound({0.01, 1997.0, 200.0, 100.0, true});
+}
+TEST(ToneBound, IsReachedInTenPeriodsBesideAPeriodOfHum) {
+    expect_near_bound({0.0204, 497.0, 200.0, 80.0, true});
+}
 
 }  // namespace
 }  // namespace afterload::analysis

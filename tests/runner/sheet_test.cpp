@@ -190,6 +190,16 @@ TEST(Sheet, PassingRunSaysWhatItsPassRestsOn) {
     EXPECT_THAT(sheet(run, path, terminal()), HasSubstr("PASS  1 conditional"));
 }
 
+TEST(Sheet, SaysWhereTheBenchTimeWent) {
+    RunDocument run = passing_run();
+    EXPECT_THAT(sheet(run, path, terminal()), Not(HasSubstr("Bench time")));
+    run.steps[0].bench_time.settling = Seconds{2.0};
+    run.steps[1].bench_time.recording = Seconds{75.0};
+    run.steps[1].bench_time.settling = Seconds{0.5};
+    EXPECT_THAT(sheet(run, path, terminal()),
+                HasSubstr("\nBench time 1 min 18 s: recording 1 min 15 s, settling 2.5 s.\n"));
+}
+
 TEST(Sheet, StoppedRunSaysWhy) {
     RunDocument run = passing_run();
     run.state = RunState::stopped;
