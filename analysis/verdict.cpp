@@ -108,9 +108,14 @@ void conditional_where_called(Verdict& verdict, FigureKind kind) {
     }
 }
 
-Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated) {
+Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated, double guard) {
     const FigureKind kind = figure.kind;
-    const Standing at = worse_side(figure, value, rated.limit);
+    Standing at = worse_side(figure, value, rated.limit);
+    const bool called = at.kind == VerdictKind::pass || at.kind == VerdictKind::fail;
+    const bool too_near = called && at.distance <= guard * at.uncertainty + at.rig;
+    if (too_near) {
+        at.kind = at.inside ? VerdictKind::conditional_pass : VerdictKind::conditional_fail;
+    }
     Verdict verdict;
     verdict.kind = at.kind;
     verdict.margin = at.upper ? at.limit - value : value - at.limit;
@@ -123,7 +128,13 @@ Verdict judge_value(const Figure& figure, double value, const RatedFigure& rated
             fmt::format("the uncertainty, {}, is too large to call it; {}",
                         in_words(verdict.expanded, kind, 2), largest_line(figure.budget));
     } else {
-        verdict.reason = reason_of(figure, at, verdict.margin);
+        verdict.reason = too_near ? fmt::format(
+                                        "{} by {}; after a second look {:g} times the "
+                                        "uncertainty, {}, is asked for",
+                                        at.inside ? "inside" : "outside",
+                                        in_words(std::abs(verdict.margin), kind, 2), guard,
+                                        in_words(verdict.expanded, kind, 2))
+                                  : reason_of(figure, at, verdict.margin);
         hold_meters_against_each_other(figure, rated, verdict);
     }
     weigh_open_conditions(rated, value, at, verdict);
@@ -176,7 +187,8 @@ Verdict judge_bound(const Figure& figure, const Bound& bound, const RatedFigure&
 }
 
 // A curve stands or falls with its worst point.
-Verdict judge_curve(const Figure& figure, const Curve& curve, const RatedFigure& rated) {
+Verdict judge_curve(const Figure& figure, const Curve& curve, const RatedFigure& rated,
+                    double guard) {
     constexpr double none = std::numeric_limits<double>::infinity();
     const Band everywhere{Hertz{0.0}, Hertz{none}};
     const std::optional<WorstPoint> worst =
@@ -189,7 +201,7 @@ Verdict judge_curve(const Figure& figure, const Curve& curve, const RatedFigure&
     point.curve.reset();
     point.value = worst->value;
     point.budget = {{"record and flatness of the rig", BudgetLine::Kind::systematic, worst->u_k1}};
-    Verdict verdict = judge(point, rated);
+    Verdict verdict = judge(point, rated, guard);
     if (!verdict.reason.empty()) {
         verdict.reason += fmt::format(
             "; worst at {}", in_words(worst->frequency.in<Hertz>(), FigureKind::frequency));
@@ -199,7 +211,7 @@ Verdict judge_curve(const Figure& figure, const Curve& curve, const RatedFigure&
 
 }  // namespace
 
-Verdict judge(const Figure& figure, const RatedFigure& rated) {
+Verdict judge(const Figure& figure, const RatedFigure& rated, double guard) {
     if (figure.kind != rated.figure) {
         return refused(VerdictKind::not_comparable,
                        fmt::format("{} is never held against {}", spoken(name(figure.kind)),
@@ -215,7 +227,7 @@ Verdict judge(const Figure& figure, const RatedFigure& rated) {
         return judge_bound(figure, *figure.bound, rated);
     }
     if (!figure.value && figure.curve) {
-        return judge_curve(figure, *figure.curve, rated);
+        return judge_curve(figure, *figure.curve, rated, guard);
     }
     const bool finite =
         figure.value && std::isfinite(*figure.value) && std::isfinite(expanded(figure.budget));
@@ -226,7 +238,7 @@ Verdict judge(const Figure& figure, const RatedFigure& rated) {
         return refused(VerdictKind::not_resolvable,
                        "the output impedance reads zero or less; sense at the terminals");
     }
-    return judge_value(figure, *figure.value, rated);
+    return judge_value(figure, *figure.value, rated, guard);
 }
 
 }  // namespace afterload::analysis

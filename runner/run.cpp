@@ -164,8 +164,7 @@ private:
                 : std::vector<FurtherRecord>{};
         for (const FurtherRecord& further : wanted) {
             StepAtWork work{step, path_, slow_, result, records};
-            const auto recorded =
-                co_await recorder_.record_again(work, further.record, further.length);
+            const auto recorded = co_await recorder_.record_again(work, further);
             if (!recorded) {
                 co_return recorded;
             }

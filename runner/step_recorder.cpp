@@ -410,8 +410,9 @@ Task<RunResult<void>> StepRecorder::take_driven(StepAtWork& work, const Prepared
     co_return taken;
 }
 
-Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t index,
-                                                 Seconds length) {
+Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, FurtherRecord further) {
+    const std::size_t index = further.record;
+    const Seconds length = further.length;
     const DrivenAs driven = work.records[index].stored.driven;
     LevelReached level;
     level.drive = {driven.drive_left_volts, driven.drive_right_volts};
@@ -432,8 +433,10 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, std::size_t i
         co_return taken;
     }
     const std::string before = work.records[index].stored.path;
-    work.result.records.back().supersedes = before;
-    work.records.back().stored.supersedes = before;
+    for (StoredRecord* stored : {&work.result.records.back(), &work.records.back().stored}) {
+        stored->supersedes = before;
+        stored->asked_by = further.asked_by;
+    }
     work.records[index] = std::move(work.records.back());
     work.records.pop_back();
     co_return taken;

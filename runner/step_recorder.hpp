@@ -3,6 +3,7 @@
 
 #include "runner/acquire.hpp"
 #include "runner/evaluation/evaluate.hpp"
+#include "runner/evaluation/further_record.hpp"
 #include "runner/level_finder.hpp"
 #include "runner/run.hpp"
 #include "runner/step_levels.hpp"
@@ -49,10 +50,9 @@ public:
     /// then loads, then channels, levels and frequencies, the last fastest.
     [[nodiscard]] instruments::Task<RunResult<void>> record(StepAtWork& work);
 
-    /// Makes record `index` once more, driven as it was, `length` long; the old one is superseded.
+    /// Makes a record once more, driven as it was; the old one is superseded.
     [[nodiscard]] instruments::Task<RunResult<void>> record_again(StepAtWork& work,
-                                                                  std::size_t index,
-                                                                  Seconds length);
+                                                                  FurtherRecord further);
 
 private:
     /// What one combination plays at the level that was found for it.

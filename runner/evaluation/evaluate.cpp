@@ -132,7 +132,7 @@ std::optional<ScoredFigure> evaluate_reading(const std::string& step_name,
     // A gate has been passed already and is not a row; what is not a gate is scored like any
     // figure.
     request.scored = !reading.gate;
-    hold_against(scored, rating_for(request, scored.figure.conditions, context.sheet), false);
+    hold_against(scored, rating_for(request, scored.figure.conditions, context.sheet), nullptr);
     return scored;
 }
 

@@ -43,7 +43,8 @@ double lengthening(const ScoredFigure& scored) {
         (line.kind == BudgetLine::Kind::noise ? noise : rest) += line.u_k1 * line.u_k1;
     }
     const bool rig_known = scored.figure.rig_added && scored.figure.rig_cancelled;
-    const double room = 0.5 * (std::abs(scored.verdict->margin) - scored.verdict->rig);
+    const double room =
+        0.5 * (std::abs(scored.verdict->margin) - scored.verdict->rig) / analysis::further_guard;
     if (!rig_known || noise <= 0.0 || room <= 0.0 || room * room <= rest) {
         return 0.0;
     }
@@ -70,8 +71,9 @@ std::vector<FurtherRecord> further_records(const std::vector<ScoredFigure>& figu
             std::find_if(wanted.begin(), wanted.end(),
                          [&](const FurtherRecord& other) { return other.record == index; });
         if (same == wanted.end()) {
-            wanted.push_back({index, times * length, scored.label});
+            wanted.push_back({index, times * length, scored.label, {scored.id}});
         } else {
+            same->asked_by.push_back(scored.id);
             same->length = std::max(same->length, times * length);
         }
     }

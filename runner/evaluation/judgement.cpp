@@ -87,13 +87,11 @@ std::string in_words(const RatedFigure& rated, const RatingSheet& sheet) {
 
 std::string_view decision_rule() {
     return "A figure passes or fails when it is inside or outside its limit by more than its "
-           "expanded "
-           "uncertainty (k = 2) and what the rig itself may have added or hidden together; nearer "
-           "than "
-           "that the verdict is conditional; within what the rig alone could explain it is not "
-           "resolvable (after ILAC-G8:09/2019, 4.2.3, the rig's part on the safe side). Chosen "
-           "before "
-           "measuring.";
+           "expanded uncertainty (k = 2) and what the rig itself may have added or hidden "
+           "together; nearer than that the verdict is conditional; within what the rig alone could "
+           "explain it is not resolvable (after ILAC-G8:09/2019, 4.2.3, the rig's part on the safe "
+           "side). Where one further record was made because the first left the verdict open, one "
+           "and a half times that uncertainty counts. Chosen before measuring.";
 }
 
 void evaluate_step(const sequences::Step& step, const StepPath& path,

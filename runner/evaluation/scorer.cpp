@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 namespace afterload::runner {
@@ -20,6 +21,14 @@ std::string unsound_reason(const StoredRecord& stored) {
         break;
     }
     return text + "; look at the card before the unit";
+}
+
+/// A figure that asked for the record behind it has had its first look already.
+double guard_of(const std::string& id, const StoredRecord* record) {
+    const bool asked =
+        record != nullptr &&
+        std::find(record->asked_by.begin(), record->asked_by.end(), id) != record->asked_by.end();
+    return asked ? analysis::further_guard : 1.0;
 }
 
 }  // namespace
@@ -52,7 +61,7 @@ const RatedFigure* rating_for(const sequences::FigureRequest& request, const Con
     return best;
 }
 
-void hold_against(ScoredFigure& scored, const RatedFigure* rated, bool unstable) {
+void hold_against(ScoredFigure& scored, const RatedFigure* rated, const StoredRecord* record) {
     if (rated == nullptr) {
         return;
     }
@@ -60,11 +69,12 @@ void hold_against(ScoredFigure& scored, const RatedFigure* rated, bool unstable)
     for (const NeededCondition& missing : missing_conditions(*rated)) {
         scored.figure.assumed.push_back(missing.key);
     }
-    scored.verdict = analysis::judge(scored.figure, *rated);
+    scored.verdict = analysis::judge(scored.figure, *rated, guard_of(scored.id, record));
     if (scored.verdict->kind == analysis::VerdictKind::not_comparable) {
         scored.figure.assumed.clear();
     }
-    if (unstable && scored.verdict->kind != analysis::VerdictKind::not_comparable) {
+    if (record != nullptr && record->unstable &&
+        scored.verdict->kind != analysis::VerdictKind::not_comparable) {
         scored.verdict->kind = analysis::VerdictKind::conditional_fail;
         scored.verdict->reason =
             "unstable: the level moved by itself in two records, no sample missing; clear the lead "
@@ -123,7 +133,7 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     }
     scored.record = record != nullptr ? record->stored.path : "";
     scored.figure = std::move(figure);
-    hold_against(scored, rated, record != nullptr && record->stored.unstable);
+    hold_against(scored, rated, record != nullptr ? &record->stored : nullptr);
     figures_.push_back(std::move(scored));
 }
 

@@ -14,9 +14,9 @@ namespace afterload::runner {
 [[nodiscard]] const RatedFigure* rating_for(const sequences::FigureRequest& request,
                                             const Conditions& conditions, const RatingSheet& sheet);
 
-/// Gives `scored` the rating and its verdict; nothing without a rating. `unstable`: the level moved
-/// by itself in the record behind it.
-void hold_against(ScoredFigure& scored, const RatedFigure* rated, bool unstable);
+/// Gives `scored` the rating and its verdict; nothing without a rating. `record` is the one behind
+/// it, null where there is none or several are.
+void hold_against(ScoredFigure& scored, const RatedFigure* rated, const StoredRecord* record);
 
 /// What one request adds to the conditions before its rating is chosen.
 [[nodiscard]] Conditions with_request(Conditions conditions,

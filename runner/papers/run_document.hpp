@@ -47,6 +47,7 @@ struct StoredRecord {
     bool sound = true;
     bool unstable = false;   ///< the level moved by itself here and in the record before
     std::string supersedes;  ///< of a further record: path of the one in whose place it counts
+    std::vector<std::string> asked_by;  ///< of a further record: ids of the figures it was made for
     std::vector<CaptureFault> faults;
     DrivenAs driven;
     std::vector<VoltsPeak> full_scale;  ///< calibration, one a channel

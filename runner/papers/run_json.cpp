@@ -200,6 +200,7 @@ Json record_json(const StoredRecord& record) {
     out["unstable"] = record.unstable;
     if (!record.supersedes.empty()) {
         out["supersedes"] = record.supersedes;
+        out["asked_by"] = record.asked_by;
     }
     out["faults"] = faults_json(record.faults);
     out["rate_hz"] = record.rate.frequency().in<Hertz>();
@@ -219,6 +220,9 @@ StoredRecord get_record(const JsonPlace& place) {
     record.sound = place.at("sound").boolean();
     record.unstable = place.boolean_or("unstable", false);
     record.supersedes = place.text_or("supersedes");
+    if (const auto asked = place.find("asked_by")) {
+        record.asked_by = asked->texts();
+    }
     record.faults = get_faults(place.at("faults"));
     record.rate = SampleRate{place.at("rate_hz").number()};
     record.bits = place.at("bits").whole();
