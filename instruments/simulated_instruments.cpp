@@ -1,5 +1,7 @@
 #include "instruments/simulated_instruments.hpp"
 
+#include "instruments/playable.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -23,77 +25,6 @@ tl::unexpected<BenchFailure> refused(std::string instrument, std::string asked,
                                                      std::move(answered), Seconds{0.0}});
 }
 
-/// Largest magnitude of what a channel plays: the bound by its amplitudes where that is no more
-/// than `enough` or belongs to one sine, else the largest sample until it ends, of one second at
-/// the least.
-double peak_of(const Stimulus& stimulus, std::size_t channel, SampleRate rate, double enough) {
-    const double bound = largest_peak(stimulus, channel).in<VoltsPeak>();
-    const std::size_t sounds = stimulus.channels[channel].size() + stimulus.bursts[channel].size() +
-                               stimulus.sweeps[channel].size();
-    if (sounds < 2 || bound <= enough) {
-        return bound;
-    }
-    Stimulus passing = stimulus;
-    passing.channels = {};
-    constexpr double longest = 600.0;  // the samples are held in memory
-    const double seconds = std::clamp(passing.ends()->in<Seconds>(), 1.0, longest);
-    std::vector<double> samples(static_cast<std::size_t>(seconds * rate.frequency().in<Hertz>()));
-    add_samples(stimulus, channel, rate, 0.0, Frames{0}, samples);
-    double peak = 0.0;
-    for (const double volts : samples) {
-        peak = std::max(peak, std::abs(volts));
-    }
-    return peak;
-}
-
-bool playable(const Partial& partial, SampleRate rate) {
-    return std::isfinite(partial.amplitude.in<VoltsPeak>()) &&
-           std::isfinite(partial.phase.in<Radians>()) && partial.frequency >= Hertz{0.0} &&
-           partial.frequency <= rate.nyquist();
-}
-
-bool playable(const Burst& burst, SampleRate rate) {
-    return playable(burst.partial, rate) && burst.start >= Seconds{0.0} &&
-           std::isfinite((burst.start + burst.length).in<Seconds>()) &&
-           burst.fade >= Seconds{0.0} && burst.length >= 2.0 * burst.fade;
-}
-
-bool playable(const Sweep& sweep, SampleRate rate) {
-    const Seconds length = sweep.length();
-    return std::isfinite(sweep.amplitude.in<VoltsPeak>()) && sweep.low > Hertz{0.0} &&
-           sweep.high > sweep.low && sweep.high <= rate.nyquist() && sweep.start >= Seconds{0.0} &&
-           std::isfinite((sweep.start + length).in<Seconds>()) && sweep.growth > Seconds{0.0} &&
-           sweep.fade_in >= Seconds{0.0} && sweep.fade_out >= Seconds{0.0} &&
-           sweep.fade_in + sweep.fade_out <= length;
-}
-
-/// Why the source cannot play channel `channel` of `stimulus`; nothing if it can.
-std::optional<BenchFailure> refusal(const Stimulus& stimulus, std::size_t channel, SampleRate rate,
-                                    const std::string& identity) {
-    const auto cannot = [&](const char* asked, Hertz frequency) {
-        return refused(
-                   identity, with_number(asked, frequency.in<Hertz>()),
-                   with_number("it plays finite sines up to %.6g Hz", rate.nyquist().in<Hertz>()))
-            .value();
-    };
-    for (const Partial& partial : stimulus.channels[channel]) {
-        if (!playable(partial, rate)) {
-            return cannot("play a partial at %.6g Hz", partial.frequency);
-        }
-    }
-    for (const Burst& burst : stimulus.bursts[channel]) {
-        if (!playable(burst, rate)) {
-            return cannot("play a burst at %.6g Hz", burst.partial.frequency);
-        }
-    }
-    for (const Sweep& sweep : stimulus.sweeps[channel]) {
-        if (!playable(sweep, rate)) {
-            return cannot("play a sweep up to %.6g Hz", sweep.high);
-        }
-    }
-    return std::nullopt;
-}
-
 }  // namespace
 
 SimulatedSource::SimulatedSource(SimulatedWorld& world, const Simulation& simulation)
@@ -104,16 +35,8 @@ std::string SimulatedSource::identity() const {
 }
 
 Task<BenchResult<void>> SimulatedSource::play(Stimulus stimulus) {
-    const double full_scale = full_scale_.in<VoltsPeak>();
-    for (std::size_t c = 0; c < 2; ++c) {
-        if (auto why = refusal(stimulus, c, rate_, identity())) {
-            co_return tl::unexpected<BenchFailure>(std::move(*why));
-        }
-        const double peak = peak_of(stimulus, c, rate_, full_scale);
-        if (peak > full_scale * (1.0 + 1e-9)) {
-            co_return refused(identity(), with_number("play %.4g V peak", peak),
-                              with_number("its full scale is %.4g V peak", full_scale));
-        }
+    if (auto why = cannot_play(stimulus, rate_, full_scale_, identity())) {
+        co_return tl::unexpected<BenchFailure>(std::move(*why));
     }
     world_.play(stimulus);
     co_return BenchResult<void>{};

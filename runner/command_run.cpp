@@ -57,10 +57,6 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     }
     plan.id = folder_name(plan);
     const auto& unit = *plan.sheet.unit;
-    auto bench = open_bench(plan.bench, unit.mains_voltage, unit.mains_frequency);
-    if (!bench) {
-        return refuse(output, bench.error(), exit_no_device);
-    }
     AssumedOperator assumed;
     TerminalOperator asked{std::cin, std::cerr};
     Operator& person =
@@ -69,6 +65,10 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     TerminalProgress lines{error_terminal(output)};
     Progress& progress = output.quiet || output.json ? static_cast<Progress&>(no_progress)
                                                      : static_cast<Progress&>(lines);
+    auto bench = open_bench(plan.bench, unit.mains_voltage, unit.mains_frequency, person);
+    if (!bench) {
+        return refuse(output, bench.error(), exit_no_device);
+    }
     std::signal(SIGINT, stop_on_signal);
     std::signal(SIGTERM, stop_on_signal);
     std::signal(SIGHUP, stop_on_signal);

@@ -3,6 +3,7 @@
 
 #include "instruments/bench.hpp"
 #include "instruments/simulation.hpp"
+#include "runner/operator.hpp"
 #include "sequences/bench_file.hpp"
 
 #include <tl/expected.hpp>
@@ -21,9 +22,10 @@ namespace afterload::runner {
                                                     std::optional<double> nominal_mains,
                                                     std::optional<Hertz> mains_frequency);
 
-/// Opens the bench. Fails, in one line, when an instrument is not there.
+/// Opens the bench. Fails, in one line, when an instrument is not there. `person` is asked where a
+/// range is switched by hand, and outlives the bench.
 [[nodiscard]] tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_bench(
     const sequences::BenchFile& file, std::optional<double> nominal_mains,
-    std::optional<Hertz> mains_frequency);
+    std::optional<Hertz> mains_frequency, Operator& person);
 
 }  // namespace afterload::runner

@@ -63,8 +63,9 @@ FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& pa
     if (!folder) {
         throw std::runtime_error(folder.error());
     }
+    runner::AssumedOperator person;
     auto bench = runner::open_bench(plan.bench, plan.sheet.unit->mains_voltage,
-                                    plan.sheet.unit->mains_frequency);
+                                    plan.sheet.unit->mains_frequency, person);
     if (!bench) {
         throw std::runtime_error(bench.error());
     }
@@ -72,7 +73,6 @@ FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& pa
     if (wanted.wrap) {
         used = wanted.wrap(std::move(used));
     }
-    runner::AssumedOperator person;
     runner::NoProgress progress;
     const std::atomic<bool> stop{false};
     FinishedSimulatedRun finished;
