@@ -154,6 +154,15 @@ private:
         return true;
     }
 
+    /// What did not move: a card that stopped is started again. False: it is gone.
+    bool mend(const Pcm::Moved& moved, bool playing) {
+        if (moved.outcome == Pcm::Outcome::stopped) {
+            return again(playing);
+        }
+        fail(BenchFailure::Kind::lost, moved.why, monotonic() - progress_);
+        return false;
+    }
+
     /// The card stopped by itself and is started again; false when it does not.
     bool again(bool playing) {
         const Seconds now = monotonic();
@@ -194,12 +203,8 @@ private:
         taken_.resize(block_frames * width);
         while (true) {
             const Pcm::Moved moved = record_->read(taken_);
-            if (moved.outcome == Pcm::Outcome::vanished) {
-                fail(BenchFailure::Kind::lost, moved.why, monotonic() - progress_);
-                return false;
-            }
-            if (moved.outcome == Pcm::Outcome::overrun) {
-                return again(false);
+            if (moved.outcome != Pcm::Outcome::moved) {
+                return mend(moved, false);
             }
             if (moved.frames == 0) {
                 return true;
@@ -280,7 +285,11 @@ private:
         std::vector<double> right(block_frames);
         const double full_scale = settings_.full_scale.in<VoltsPeak>();
         while (true) {
-            const std::size_t room = std::min(play_->ready(), block_frames);
+            const Pcm::Moved ready = play_->ready();
+            if (ready.outcome != Pcm::Outcome::moved) {
+                return mend(ready, true);
+            }
+            const std::size_t room = std::min(ready.frames, block_frames);
             if (room == 0) {
                 return true;
             }
@@ -297,12 +306,8 @@ private:
                     digital(right[n], full_scale);
             }
             const Pcm::Moved moved = play_->write(given_);
-            if (moved.outcome == Pcm::Outcome::vanished) {
-                fail(BenchFailure::Kind::lost, moved.why, monotonic() - progress_);
-                return false;
-            }
-            if (moved.outcome == Pcm::Outcome::overrun) {
-                return again(true);
+            if (moved.outcome != Pcm::Outcome::moved) {
+                return mend(moved, true);
             }
             {
                 const std::lock_guard lock{mutex_};

@@ -84,7 +84,7 @@ struct Pcm::Handle {
             return {Outcome::moved, 0, {}};
         }
         if (error == -EPIPE || error == -ESTRPIPE) {
-            return {Outcome::overrun, 0, {}};
+            return {Outcome::stopped, 0, {}};
         }
         return {Outcome::vanished, 0, said(static_cast<int>(error))};
     }
@@ -278,9 +278,10 @@ std::optional<std::int64_t> Pcm::delay() const {
     return frames;
 }
 
-std::size_t Pcm::ready() const {
+Pcm::Moved Pcm::ready() const {
     const snd_pcm_sframes_t frames = snd_pcm_avail(handle_->pcm);
-    return frames > 0 ? static_cast<std::size_t>(frames) : 0;
+    return frames < 0 ? handle_->failed(frames)
+                      : Moved{Outcome::moved, static_cast<std::size_t>(frames), {}};
 }
 
 }  // namespace afterload::instruments

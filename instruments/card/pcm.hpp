@@ -30,7 +30,7 @@ public:
     enum class Direction { play, record };
     enum class Outcome {
         moved,     ///< frames went through; none at all when the card was not ready
-        overrun,   ///< the card stopped by itself: frames are missing (or silence was played)
+        stopped,   ///< by itself, an overrun or an underrun: frames are missing, or were not played
         vanished,  ///< unplugged, the server is gone, or it does not start again
     };
     struct Moved {
@@ -59,7 +59,7 @@ public:
 
     /// Starts at once, empty or not.
     [[nodiscard]] Moved start();
-    /// After an overrun: ready to start again. False: it is not, the card has vanished.
+    /// After it stopped: ready to start again. False: it is not, the card has vanished.
     [[nodiscard]] bool prepare();
     /// Stops at once; what waits to be played is dropped.
     void drop();
@@ -73,7 +73,7 @@ public:
     /// Frames between this end of the buffer and the terminals; nothing where ALSA does not know.
     [[nodiscard]] std::optional<std::int64_t> delay() const;
     /// Frames that could be written or read now.
-    [[nodiscard]] std::size_t ready() const;
+    [[nodiscard]] Moved ready() const;
 
 private:
     struct Handle;
