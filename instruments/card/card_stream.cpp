@@ -23,6 +23,7 @@ constexpr Seconds longest_start{3.0};  // until its first frame
 constexpr int most_restarts = 5;       // within a second
 constexpr Seconds steady{0.01};        // of the delays
 constexpr Seconds steady_for{0.3};
+constexpr Seconds longest_goodbye{1.0};  // of the card's thread
 constexpr std::size_t block_frames = 1024;
 constexpr std::size_t offsets_kept = 15;
 
@@ -46,15 +47,21 @@ public:
           play_{std::move(play)},
           record_{std::move(record)},
           signal_{settings_.pcm.rate},
-          bits_{std::min({settings_.pcm.bits, play_->bits(), record_->bits()})} {
-        thread_ = std::thread{[this] { run(); }};
-    }
+          bits_{std::min({settings_.pcm.bits, play_->bits(), record_->bits()})} {}
     Work(const Work&) = delete;
     Work& operator=(const Work&) = delete;
-    ~Work() {
-        stop_.store(true);
-        thread_.join();
+    ~Work() = default;
+
+    /// On a thread of its own, which keeps what it works on: a call into an audio server that hangs
+    /// may never come back.
+    static std::thread begin_thread(const std::shared_ptr<Work>& work) {
+        return std::thread{[work] {
+            work->run();
+            work->over_.store(true);
+        }};
     }
+    void stop() { stop_.store(true); }
+    bool over() const { return over_.load(); }
 
     std::int64_t play(Stimulus stimulus) {
         const std::lock_guard lock{mutex_};
@@ -86,6 +93,11 @@ public:
     }
     std::optional<BenchFailure> failure() const {
         const std::lock_guard lock{mutex_};
+        // Looked at from here as well: the card's thread may itself hang in a call.
+        const Seconds still = monotonic() - count_.now;
+        if (!failure_ && count_.captured > 0 && still > longest_stall) {
+            return failure_of(BenchFailure::Kind::no_reply, "no frame came in", still);
+        }
         return failure_;
     }
     void on_block(Watcher watcher) {
@@ -337,9 +349,12 @@ private:
     void fail(BenchFailure::Kind kind, std::string answered, Seconds after) {
         const std::lock_guard lock{mutex_};
         if (!failure_) {
-            failure_ = BenchFailure{kind, fmt::format("sound card “{}”", settings_.pcm.device),
-                                    "play and record on", std::move(answered), after};
+            failure_ = failure_of(kind, std::move(answered), after);
         }
+    }
+    BenchFailure failure_of(BenchFailure::Kind kind, std::string answered, Seconds after) const {
+        return {kind, fmt::format("sound card “{}”", settings_.pcm.device), "play and record on",
+                std::move(answered), after};
     }
 
     const CardSettings settings_;
@@ -363,11 +378,24 @@ private:
 
     const int bits_;
     std::atomic<bool> stop_{false};
-    std::thread thread_;  // last: it uses all of the above
+    std::atomic<bool> over_{false};
 };
 
-CardStream::CardStream(std::unique_ptr<Work> work) : work_{std::move(work)} {}
-CardStream::~CardStream() = default;
+CardStream::CardStream(std::shared_ptr<Work> work)
+    : work_{std::move(work)}, thread_{Work::begin_thread(work_)} {}
+
+CardStream::~CardStream() {
+    work_->stop();
+    const Seconds since = monotonic();
+    while (!work_->over() && monotonic() - since < longest_goodbye) {
+        std::this_thread::sleep_for(std::chrono::milliseconds{2});
+    }
+    if (work_->over()) {
+        thread_.join();
+    } else {
+        thread_.detach();
+    }
+}
 
 BenchResult<std::unique_ptr<CardStream>> CardStream::open(CardSettings settings) {
     const auto most = [](const std::array<int, 2>& channels) {
@@ -384,11 +412,13 @@ BenchResult<std::unique_ptr<CardStream>> CardStream::open(CardSettings settings)
     if (!record) {
         return tl::unexpected(std::move(record.error()));
     }
-    auto work = std::make_unique<Work>(std::move(settings), *std::move(play), *std::move(record));
+    const auto work =
+        std::make_shared<Work>(std::move(settings), *std::move(play), *std::move(record));
+    std::unique_ptr<CardStream> stream{new CardStream{work}};
     if (auto failure = work->wait_until_steady()) {
         return tl::unexpected(std::move(*failure));
     }
-    return std::unique_ptr<CardStream>{new CardStream{std::move(work)}};
+    return stream;
 }
 
 std::int64_t CardStream::play(Stimulus stimulus) {

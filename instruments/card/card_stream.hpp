@@ -17,6 +17,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <thread>
 #include <vector>
 
 namespace afterload::instruments {
@@ -79,8 +80,9 @@ public:
 
 private:
     class Work;
-    explicit CardStream(std::unique_ptr<Work> work);
-    std::unique_ptr<Work> work_;
+    explicit CardStream(std::shared_ptr<Work> work);
+    std::shared_ptr<Work> work_;
+    std::thread thread_;
 };
 
 }  // namespace afterload::instruments
