@@ -15,7 +15,7 @@ set(prefix_alsa alsa/)
 set(door_alsa instruments/card/pcm.cpp)
 set(prefix_boost boost/)
 set(door_boost instruments/async.hpp instruments/async.cpp instruments/steady_clock.cpp
-    runner/run_to_end.hpp)
+    instruments/wire/line.cpp runner/run_to_end.hpp)
 set(prefix_kissfft kissfft/)
 set(door_kissfft analysis/transform.cpp)
 set(prefix_sndfile sndfile)
