@@ -15,7 +15,8 @@ set(prefix_alsa alsa/)
 set(door_alsa instruments/card/pcm.cpp)
 set(prefix_boost boost/)
 set(door_boost instruments/async.hpp instruments/async.cpp instruments/steady_clock.cpp
-    instruments/wire/line.cpp runner/run_to_end.hpp)
+    instruments/wire/line.cpp instruments/wire/scpi_server.cpp
+    instruments/wire/served_bench.cpp runner/run_to_end.hpp runner/run_until_signal.cpp)
 set(prefix_kissfft kissfft/)
 set(door_kissfft analysis/transform.cpp)
 set(prefix_sndfile sndfile)

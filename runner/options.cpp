@@ -244,6 +244,15 @@ Options read_options(int count, const char* const* words) {
         app.add_subcommand("replay", "compute all figures again from the stored records");
     replay_command->add_option("run", replay.run, "the run's folder")->required();
 
+    SimulateOptions simulate;
+    CLI::App* simulate_command = app.add_subcommand(
+        "simulate", "serve the wire instruments of a simulated bench, in real time");
+    simulate_command->add_option("bench", simulate.bench, "the bench file")->required();
+    simulate_command
+        ->add_option("--port", simulate.port,
+                     "TCP port of the source; meter and relays take the next two; 0: any")
+        ->check(CLI::Range(0, 65533));
+
     try {
         app.parse(count, words);
         if (*check_command) {
@@ -264,6 +273,8 @@ Options read_options(int count, const char* const* words) {
             options.command = show;
         } else if (*report_command) {
             options.command = report;
+        } else if (*simulate_command) {
+            options.command = simulate;
         } else {
             options.command = replay;
         }

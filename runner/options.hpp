@@ -56,6 +56,11 @@ struct ReplayOptions {
     std::string run;
 };
 
+struct SimulateOptions {
+    std::string bench;
+    int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
+};
+
 /// Help or the version was asked for, or the words were wrong: what to print and the status.
 struct NothingToDo {
     std::string text;
@@ -63,7 +68,7 @@ struct NothingToDo {
 };
 
 using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
-                             ReportOptions, ReplayOptions>;
+                             ReportOptions, ReplayOptions, SimulateOptions>;
 
 struct Options {
     OutputOptions output;

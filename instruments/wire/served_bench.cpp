@@ -1,0 +1,303 @@
+#include "instruments/wire/served_bench.hpp"
+
+#include "instruments/simulated_world.hpp"
+#include "instruments/steady_clock.hpp"
+#include "instruments/wire/scpi_commands.hpp"
+#include "instruments/wire/scpi_reply.hpp"
+#include "instruments/wire/scpi_server.hpp"
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <chrono>
+#include <cmath>
+#include <exception>
+#include <optional>
+#include <set>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace afterload::instruments {
+
+namespace {
+
+using Parameters = std::vector<std::string>;
+
+ScpiDone missing() {
+    return scpi_refusal(-109, "Missing parameter");
+}
+ScpiDone wrong_type() {
+    return scpi_refusal(-104, "Data type error");
+}
+ScpiDone out_of_range() {
+    return scpi_refusal(-222, "Data out of range");
+}
+
+std::string capitals(std::string text) {
+    std::transform(text.begin(), text.end(), text.begin(), [](char letter) {
+        return letter >= 'a' && letter <= 'z' ? static_cast<char>(letter - 'a' + 'A') : letter;
+    });
+    return text;
+}
+
+/// "0.5", "0.5 V", "500 mV": a number with the unit, or a decimal multiple of it, or without. In
+/// SCPI, M is milli but for hertz, where it is mega (SCPI-99, volume 1, 7.4).
+std::optional<double> quantity(const std::string& text, std::string_view unit) {
+    std::string plain = capitals(text);
+    double scale = 1.0;
+    if (plain.ends_with(unit)) {
+        plain.erase(plain.size() - unit.size());
+        if (plain.ends_with('K')) {
+            scale = 1e3;
+        } else if (plain.ends_with('M')) {
+            scale = unit == "HZ" ? 1e6 : 1e-3;
+        } else if (plain.ends_with('U')) {
+            scale = 1e-6;
+        }
+        if (scale != 1.0) {
+            plain.pop_back();
+        }
+    }
+    const auto number = scpi_number(plain);
+    return number && number->reading ? std::optional{scale * *number->reading} : std::nullopt;
+}
+
+std::optional<bool> state(const std::string& text) {
+    const std::string word = capitals(text);
+    if (word == "ON" || word == "1") {
+        return true;
+    }
+    if (word == "OFF" || word == "0") {
+        return false;
+    }
+    return std::nullopt;
+}
+
+/// "(@101)": one channel.
+std::optional<int> channel(const std::string& text) {
+    if (!text.starts_with("(@") || !text.ends_with(')')) {
+        return std::nullopt;
+    }
+    int number = 0;
+    const char* const end = text.data() + text.size() - 1;
+    const auto [stopped, error] = std::from_chars(text.data() + 2, end, number);
+    return error == std::errc{} && stopped == end ? std::optional{number} : std::nullopt;
+}
+
+std::string reading(double value) {
+    return fmt::format("{:+.9E}", value);
+}
+
+}  // namespace
+
+class ServedBench::Instruments {
+public:
+    Instruments(const Simulation& simulation, std::array<std::uint16_t, 3> ports, Notice notice)
+        : world_{simulation},
+          full_scale_{simulation.source_full_scale},
+          ranges_{simulation.ranges.size()},
+          nyquist_{simulation.rate.nyquist()},
+          notice_{std::move(notice)},
+          servers_{ScpiServer{ports[0], answering(source_)},
+                   ScpiServer{ports[1], answering(meter_)},
+                   ScpiServer{ports[2], answering(relays_)}} {
+        add_source();
+        add_meter();
+        add_relays();
+    }
+
+    std::array<ScpiServer, 3>& servers() { return servers_; }
+    void follow(Seconds passed) { world_.advance(passed); }
+
+private:
+    static ScpiServer::Answer answering(ScpiCommands& commands) {
+        return [&commands](std::string_view line) { return commands.carry_out(line); };
+    }
+
+    void say(const std::string& what) const {
+        const auto since = std::chrono::steady_clock::now().time_since_epoch();
+        notice_(Seconds{std::chrono::duration<double>(since).count()}, what);
+    }
+
+    void play() { world_.play(on_ ? tone(frequency_, level_, true, true) : silence()); }
+
+    ScpiDone turn(bool on) {
+        if (on != on_) {
+            on_ = on;
+            say(on ? "source output on" : "source output off");
+        }
+        play();
+        return {};
+    }
+
+    void add_source() {
+        source_.on_reset([this] {
+            frequency_ = Hertz{1000.0};
+            level_ = VoltsRms{0.0};
+            (void)turn(false);
+        });
+        source_.add("[SOURce:]FREQuency[:CW]", [this](const Parameters& given) {
+            const auto hertz = given.empty() ? std::nullopt : quantity(given[0], "HZ");
+            if (!hertz) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            if (!(*hertz > 0.0 && Hertz{*hertz} < nyquist_)) {
+                return out_of_range();
+            }
+            frequency_ = Hertz{*hertz};
+            play();
+            return ScpiDone{};
+        });
+        source_.add("[SOURce:]FREQuency[:CW]?", [this](const Parameters&) {
+            return scpi_reply(reading(frequency_.in<Hertz>()));
+        });
+        source_.add("[SOURce:]VOLTage[:LEVel]", [this](const Parameters& given) {
+            const auto volts = given.empty() ? std::nullopt : quantity(given[0], "V");
+            if (!volts) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            if (!(*volts >= 0.0) || peak_of_sine(VoltsRms{*volts}) > full_scale_) {
+                return out_of_range();
+            }
+            level_ = VoltsRms{*volts};
+            play();
+            return ScpiDone{};
+        });
+        source_.add("[SOURce:]VOLTage[:LEVel]?", [this](const Parameters&) {
+            return scpi_reply(reading(level_.in<VoltsRms>()));
+        });
+        source_.add("OUTPut[:STATe]", [this](const Parameters& given) {
+            const auto on = given.empty() ? std::nullopt : state(given[0]);
+            if (!on) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            return turn(*on);
+        });
+        source_.add("OUTPut[:STATe]?",
+                    [this](const Parameters&) { return scpi_reply(on_ ? "1" : "0"); });
+    }
+
+    ScpiDone read(MeterQuantity quantity, bool right) {
+        return scpi_reply(reading(world_.read(quantity, right).value));
+    }
+
+    void add_meter() {
+        meter_.add("MEASure[:VOLTage]:DC?", [this](const Parameters& given) {
+            const auto which = given.empty() ? std::optional{1} : channel(given[0]);
+            if (!which || *which < 1 || *which > 2) {
+                return out_of_range();
+            }
+            return read(MeterQuantity::dc_offset, *which == 2);
+        });
+        meter_.add("MEASure:VOLTage:AC?",
+                   [this](const Parameters&) { return read(MeterQuantity::mains_voltage, false); });
+        meter_.add("MEASure:TEMPerature?", [this](const Parameters& given) {
+            const auto which = given.empty() ? std::optional{1} : channel(given[0]);
+            if (!which || *which < 1 || *which > 3) {
+                return out_of_range();
+            }
+            return *which == 3 ? read(MeterQuantity::ambient, false)
+                               : read(MeterQuantity::heat_sink, *which == 2);
+        });
+    }
+
+    /// Opens or closes a relay; ranges are a turn of one switch.
+    ScpiDone relay(int number, bool closed) {
+        const int range = number - 201;
+        if (number != 101 && (range < 0 || static_cast<std::size_t>(range) >= ranges_)) {
+            return out_of_range();
+        }
+        if (number == 101) {
+            world_.connect_load(closed);
+        } else if (closed) {
+            std::erase_if(closed_, [](int other) { return other > 200; });
+            world_.select_range(static_cast<std::size_t>(range));
+        }
+        const bool was = closed_.contains(number);
+        if (closed) {
+            closed_.insert(number);
+        } else {
+            closed_.erase(number);
+        }
+        if (closed != was) {
+            say(fmt::format("relay {} {}", number, closed ? "closed" : "open"));
+        }
+        return {};
+    }
+
+    void add_relays() {
+        for (const bool closes : {true, false}) {
+            relays_.add(closes ? "ROUTe:CLOSe" : "ROUTe:OPEN",
+                        [this, closes](const Parameters& given) {
+                            const auto which = given.empty() ? std::nullopt : channel(given[0]);
+                            if (!which) {
+                                return given.empty() ? missing() : wrong_type();
+                            }
+                            return relay(*which, closes);
+                        });
+        }
+        relays_.add("ROUTe:CLOSe?", [this](const Parameters& given) {
+            const auto which = given.empty() ? std::nullopt : channel(given[0]);
+            if (!which) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            return scpi_reply(closed_.contains(*which) ? "1" : "0");
+        });
+        relays_.on_reset([this] {
+            for (const int number : std::set<int>{closed_}) {
+                (void)relay(number, false);
+            }
+        });
+    }
+
+    SimulatedWorld world_;
+    VoltsPeak full_scale_;
+    std::size_t ranges_;
+    Hertz nyquist_;
+    Notice notice_;
+    Hertz frequency_{1000.0};
+    VoltsRms level_{0.0};
+    bool on_ = false;
+    std::set<int> closed_;
+    ScpiCommands source_{"Afterload,Simulated source,1,1.0"};
+    ScpiCommands meter_{"Afterload,Simulated meter,1,1.0"};
+    ScpiCommands relays_{"Afterload,Simulated relays,1,1.0"};
+    std::array<ScpiServer, 3> servers_;
+};
+
+ServedBench::ServedBench(const Simulation& simulation, std::array<std::uint16_t, 3> ports,
+                         Notice notice)
+    : instruments_{std::make_unique<Instruments>(simulation, ports, std::move(notice))} {}
+ServedBench::~ServedBench() = default;
+
+std::array<std::uint16_t, 3> ServedBench::ports() const {
+    const auto& servers = instruments_->servers();
+    return {servers[0].port(), servers[1].port(), servers[2].port()};
+}
+
+Task<void> ServedBench::serve() {
+    auto executor = co_await boost::asio::this_coro::executor;
+    const auto rethrow = [](const std::exception_ptr& error) {
+        if (error) {
+            std::rethrow_exception(error);
+        }
+    };
+    for (ScpiServer& server : instruments_->servers()) {
+        boost::asio::co_spawn(executor, server.serve(), rethrow);
+    }
+    SteadyClock clock;
+    Seconds before = clock.now();
+    while (true) {
+        constexpr Seconds step{0.02};
+        co_await clock.sleep(step);
+        const Seconds now = clock.now();
+        instruments_->follow(now - before);
+        before = now;
+    }
+}
+
+}  // namespace afterload::instruments

@@ -1,0 +1,45 @@
+/// The instruments of a simulated bench, served on a wire in real time: a source, a meter and a box
+/// of relays around the simulated unit.
+///
+///     source   [SOURce:]FREQuency[:CW] HZ   [SOURce:]VOLTage[:LEVel] VRMS   OUTPut[:STATe] ON|OFF
+///     meter    MEASure[:VOLTage]:DC? (@1)   offset left, (@2) right
+///              MEASure:VOLTage:AC?          mains
+///              MEASure:TEMPerature? (@1)    heat sink left, (@2) right, (@3) room
+///     relays   ROUTe:CLOSe (@101)           101 load; 201, 202 … ranges, one at a time
+///              ROUTe:OPEN (@101)   ROUTe:CLOSe? (@101)
+#pragma once
+
+#include "instruments/async.hpp"
+#include "instruments/simulation.hpp"
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <string>
+
+namespace afterload::instruments {
+
+class ServedBench {
+public:
+    /// Called when an output or a relay changes: monotonic time, what, and its new state: "source
+    /// output on".
+    using Notice = std::function<void(Seconds when, const std::string& what)>;
+
+    /// `ports` of source, meter and relays; 0: any that is free. Throws std::system_error where one
+    /// is taken.
+    ServedBench(const Simulation& simulation, std::array<std::uint16_t, 3> ports, Notice notice);
+    ~ServedBench();
+    ServedBench(const ServedBench&) = delete;
+    ServedBench& operator=(const ServedBench&) = delete;
+
+    [[nodiscard]] std::array<std::uint16_t, 3> ports() const;
+    /// Serves all three until the executor is stopped; the simulated time follows the clock.
+    [[nodiscard]] Task<void> serve();
+
+private:
+    class Instruments;
+    std::unique_ptr<Instruments> instruments_;
+};
+
+}  // namespace afterload::instruments
