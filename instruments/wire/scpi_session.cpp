@@ -193,6 +193,18 @@ Task<BenchResult<std::string>> ScpiSession::query(std::string text) {
         co_return tl::unexpected<BenchFailure>(agreed.error());
     }
     auto reply = co_await ask(text);
+    if (!reply && reply.error().kind == BenchFailure::Kind::no_reply && settings_.error_queue) {
+        // A question that an instrument does not understand it leaves unanswered and queues.
+        std::string question = next_error;
+        const auto why = co_await ask(std::move(question));
+        const auto entry = why ? scpi_error(*why) : std::nullopt;
+        if (entry && entry->code != 0) {
+            co_return tl::unexpected<BenchFailure>(
+                named(failure(BenchFailure::Kind::refused, "",
+                              fmt::format("error {}: {}", entry->code, shown(entry->text))),
+                      "“" + text + "”"));
+        }
+    }
     if (!reply) {
         co_return reply;
     }

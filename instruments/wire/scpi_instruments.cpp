@@ -1,0 +1,179 @@
+#include "instruments/wire/scpi_instruments.hpp"
+
+#include "analysis/level.hpp"
+#include "instruments/playable.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <optional>
+#include <string_view>
+#include <utility>
+
+namespace afterload::instruments {
+
+namespace {
+
+/// `text` with `value` in the place of each `hole`.
+std::string filled(std::string text, std::string_view hole, const std::string& value) {
+    for (auto at = text.find(hole); at != std::string::npos; at = text.find(hole, at)) {
+        text.replace(at, hole.size(), value);
+        at += value.size();
+    }
+    return text;
+}
+
+std::string filled(const std::string& text, double value) {
+    return filled(text, "{}", fmt::format("{:.9g}", value));
+}
+
+/// The one steady sine that is all of `stimulus`, the same on both channels.
+std::optional<Partial> only_sine(const Stimulus& stimulus) {
+    const auto& [left, right] = stimulus.channels;
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (!stimulus.bursts[c].empty() || !stimulus.sweeps[c].empty()) {
+            return std::nullopt;
+        }
+    }
+    const bool one = left.size() == 1 && right.size() == 1 &&
+                     left[0].frequency == right[0].frequency &&
+                     left[0].amplitude == right[0].amplitude;
+    return one ? std::optional{left[0]} : std::nullopt;
+}
+
+}  // namespace
+
+Task<BenchResult<void>> ScpiSource::play(Stimulus stimulus) {
+    if (stimulus.silent()) {
+        auto muted = co_await mute();
+        co_return muted;
+    }
+    const auto sine = only_sine(stimulus);
+    if (!sine) {
+        co_return tl::unexpected<BenchFailure>(BenchFailure{
+            BenchFailure::Kind::refused, session_->name(), "play",
+            "it plays one sine on both channels at once; sweeps, multitones and single channels "
+            "come from the card",
+            Seconds{0.0}});
+    }
+    // A generator has no sample rate; a hundred megahertz stand for "any tone of this trade".
+    if (auto why = cannot_play(stimulus, SampleRate{2e8}, full_scale_, session_->name())) {
+        co_return tl::unexpected<BenchFailure>(std::move(*why));
+    }
+    const double volts = rms_of_sine(sine->amplitude).in<VoltsRms>();
+    for (std::string text : {filled(texts_.frequency, sine->frequency.in<Hertz>()),
+                             filled(texts_.level, volts), texts_.on}) {
+        auto done = co_await session_->command(std::move(text));
+        if (!done) {
+            co_return done;
+        }
+    }
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> ScpiSource::mute() {
+    auto off = co_await session_->command(texts_.off);
+    if (!off) {
+        co_return off;
+    }
+    const auto on = co_await session_->number(texts_.is_on);
+    if (!on) {
+        co_return tl::unexpected<BenchFailure>(on.error());
+    }
+    if (*on != 0.0) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::wrong_reply, session_->name(), texts_.off,
+                         "it says that its output is still on", Seconds{0.0}});
+    }
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<MeterReading>> ScpiMeter::read(MeterQuantity quantity, Channels channel) {
+    const auto found = readings_.find(quantity);
+    if (found == readings_.end()) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::refused, session_->name(),
+                         "read " + std::string{instruments::name(quantity)},
+                         "the bench file says no command for that", Seconds{0.0}});
+    }
+    const ScpiReading& reading = found->second;
+    std::string question =
+        filled(reading.question, "{channel}", channel == Channels::right ? "2" : "1");
+    const auto number = co_await session_->number(std::move(question));
+    if (!number) {
+        co_return tl::unexpected<BenchFailure>(number.error());
+    }
+    MeterReading out;
+    out.value = *number;
+    out.u_k1 = std::hypot(reading.u_relative * *number, reading.u_absolute);
+    out.source = session_->name();
+    co_return out;
+}
+
+Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes, int relay,
+                                  bool closed) {
+    const std::string number = std::to_string(relay);
+    std::string text = filled(closed ? routes.close : routes.open, "{}", number);
+    auto told = co_await session.command(std::move(text));
+    if (!told) {
+        co_return told;
+    }
+    std::string question = filled(routes.is_closed, "{}", number);
+    const auto state = co_await session.number(std::move(question));
+    if (!state) {
+        co_return tl::unexpected<BenchFailure>(state.error());
+    }
+    if ((*state != 0.0) != closed) {
+        co_return tl::unexpected<BenchFailure>(BenchFailure{
+            BenchFailure::Kind::wrong_reply, session.name(),
+            fmt::format("{} relay {}", closed ? "close" : "open", relay),
+            fmt::format("it says that it is {}", closed ? "open" : "closed"), Seconds{0.0}});
+    }
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> ScpiLoads::all(bool closed) {
+    for (const int relay : routes_.load) {
+        auto set = co_await set_route(*session_, routes_, relay, closed);
+        if (!set) {
+            co_return set;
+        }
+    }
+    connected_ = closed;
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> ScpiLoads::connect() {
+    auto done = co_await all(true);
+    co_return done;
+}
+
+Task<BenchResult<void>> ScpiLoads::release() {
+    auto done = co_await all(false);
+    co_return done;
+}
+
+Task<BenchResult<void>> ScpiRanges::select(std::string range) {
+    const auto wanted = routes_.ranges.find(range);
+    if (wanted == routes_.ranges.end()) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::refused, session_->name(), "select “" + range + "”",
+                         "there is no such range", Seconds{0.0}});
+    }
+    // Break before make: two dividers at once would be a third.
+    for (const auto& [name, relay] : routes_.ranges) {
+        if (name != range) {
+            auto opened = co_await set_route(*session_, routes_, relay, false);
+            if (!opened) {
+                co_return opened;
+            }
+        }
+    }
+    auto closed = co_await set_route(*session_, routes_, wanted->second, true);
+    if (closed) {
+        selected_ = std::move(range);
+    }
+    co_return closed;
+}
+
+}  // namespace afterload::instruments

@@ -1,0 +1,116 @@
+/// Source, meter and relays that speak SCPI, behind the same faces as any other.
+///
+/// The texts of the commands are those of SCPI-99 unless the bench file has others, for instruments
+/// that deviate. "{}" stands for a number, "{channel}" for 1 (left) or 2 (right).
+#pragma once
+
+#include "instruments/load.hpp"
+#include "instruments/meter.hpp"
+#include "instruments/range_switch.hpp"
+#include "instruments/source.hpp"
+#include "instruments/wire/scpi_session.hpp"
+
+#include <map>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace afterload::instruments {
+
+struct ScpiSourceTexts {
+    std::string frequency = "FREQ {}";  ///< Hz
+    std::string level = "VOLT {}";      ///< V rms, open circuit
+    std::string on = "OUTP ON";
+    std::string off = "OUTP OFF";
+    std::string is_on = "OUTP?";  ///< answers 0 or 1
+};
+
+/// A generator: one sine for both channels, on a clock of its own.
+class ScpiSource final : public Source {
+public:
+    ScpiSource(std::unique_ptr<ScpiSession> session, VoltsPeak full_scale, ScpiSourceTexts texts)
+        : session_{std::move(session)}, full_scale_{full_scale}, texts_{std::move(texts)} {}
+
+    [[nodiscard]] std::string identity() const override { return session_->identity(); }
+    [[nodiscard]] VoltsPeak full_scale() const override { return full_scale_; }
+    /// Refuses what is not one steady sine, the same on both channels: a sweep, a multitone, one
+    /// channel alone come from the card.
+    [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override;
+    /// Off, and asked whether it is.
+    [[nodiscard]] Task<BenchResult<void>> mute() override;
+
+private:
+    std::unique_ptr<ScpiSession> session_;
+    VoltsPeak full_scale_;
+    ScpiSourceTexts texts_;
+};
+
+struct ScpiReading {
+    std::string question;  ///< "MEAS:VOLT:DC? (@{channel})"
+    double u_relative = 0.0;
+    double u_absolute = 0.0;  ///< in the reading's unit
+};
+
+class ScpiMeter final : public Meter {
+public:
+    ScpiMeter(std::unique_ptr<ScpiSession> session, std::map<MeterQuantity, ScpiReading> readings)
+        : session_{std::move(session)}, readings_{std::move(readings)} {}
+
+    [[nodiscard]] std::string identity() const override { return session_->identity(); }
+    [[nodiscard]] bool can_read(MeterQuantity quantity) const override {
+        return readings_.contains(quantity);
+    }
+    [[nodiscard]] Task<BenchResult<MeterReading>> read(MeterQuantity quantity,
+                                                       Channels channel) override;
+
+private:
+    std::unique_ptr<ScpiSession> session_;
+    std::map<MeterQuantity, ScpiReading> readings_;
+};
+
+struct ScpiRoutes {
+    std::string close = "ROUT:CLOS (@{})";
+    std::string open = "ROUT:OPEN (@{})";
+    std::string is_closed = "ROUT:CLOS? (@{})";  ///< answers 0 or 1
+    std::vector<int> load;                       ///< relays that connect the loads
+    std::map<std::string, int> ranges;           ///< relay that selects a range
+};
+
+/// A relay that was told to move is asked whether it did.
+[[nodiscard]] Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes,
+                                                int relay, bool closed);
+
+class ScpiLoads final : public Load {
+public:
+    ScpiLoads(std::shared_ptr<ScpiSession> session, ScpiRoutes routes)
+        : session_{std::move(session)}, routes_{std::move(routes)} {}
+
+    [[nodiscard]] std::string identity() const override { return session_->identity(); }
+    [[nodiscard]] bool connected() const override { return connected_; }
+    [[nodiscard]] Task<BenchResult<void>> connect() override;
+    [[nodiscard]] Task<BenchResult<void>> release() override;
+
+private:
+    [[nodiscard]] Task<BenchResult<void>> all(bool closed);
+
+    std::shared_ptr<ScpiSession> session_;
+    ScpiRoutes routes_;
+    bool connected_ = false;
+};
+
+class ScpiRanges final : public RangeSwitch {
+public:
+    /// `safest` is selected at rest.
+    ScpiRanges(std::shared_ptr<ScpiSession> session, ScpiRoutes routes, std::string safest)
+        : session_{std::move(session)}, routes_{std::move(routes)}, selected_{std::move(safest)} {}
+
+    [[nodiscard]] std::string selected() const override { return selected_; }
+    [[nodiscard]] Task<BenchResult<void>> select(std::string range) override;
+
+private:
+    std::shared_ptr<ScpiSession> session_;
+    ScpiRoutes routes_;
+    std::string selected_;
+};
+
+}  // namespace afterload::instruments
