@@ -10,6 +10,7 @@ namespace afterload::runner {
 [[nodiscard]] int analyze(const AnalyzeOptions& command, const OutputOptions& output);
 [[nodiscard]] int show(const ShowOptions& command, const OutputOptions& output);
 [[nodiscard]] int report(const ReportOptions& command, const OutputOptions& output);
+[[nodiscard]] int list_instruments(const InstrumentsOptions& command, const OutputOptions& output);
 [[nodiscard]] int simulate(const SimulateOptions& command, const OutputOptions& output);
 [[nodiscard]] int replay_run(const ReplayOptions& command, const OutputOptions& output);
 

@@ -244,6 +244,12 @@ Options read_options(int count, const char* const* words) {
         app.add_subcommand("replay", "compute all figures again from the stored records");
     replay_command->add_option("run", replay.run, "the run's folder")->required();
 
+    InstrumentsOptions present;
+    CLI::App* instruments_command =
+        app.add_subcommand("instruments", "what is connected, and what each can do");
+    instruments_command->add_option("--device", present.devices,
+                                    "a device of ALSA to look at beside the machine's cards");
+
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
         "simulate", "serve the wire instruments of a simulated bench, in real time");
@@ -273,6 +279,8 @@ Options read_options(int count, const char* const* words) {
             options.command = show;
         } else if (*report_command) {
             options.command = report;
+        } else if (*instruments_command) {
+            options.command = present;
         } else if (*simulate_command) {
             options.command = simulate;
         } else {

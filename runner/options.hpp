@@ -56,6 +56,10 @@ struct ReplayOptions {
     std::string run;
 };
 
+struct InstrumentsOptions {
+    std::vector<std::string> devices;  ///< of ALSA, beside the cards of the machine
+};
+
 struct SimulateOptions {
     std::string bench;
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
@@ -68,7 +72,7 @@ struct NothingToDo {
 };
 
 using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
-                             ReportOptions, ReplayOptions, SimulateOptions>;
+                             ReportOptions, ReplayOptions, InstrumentsOptions, SimulateOptions>;
 
 struct Options {
     OutputOptions output;

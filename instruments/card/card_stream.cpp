@@ -26,6 +26,7 @@ constexpr Seconds steady_for{0.3};
 constexpr Seconds longest_goodbye{1.0};  // of the card's thread
 constexpr std::size_t block_frames = 1024;
 constexpr std::size_t offsets_kept = 15;
+constexpr std::size_t most_places = 1000;  // of faults
 
 Seconds monotonic() {
     const auto since = std::chrono::steady_clock::now().time_since_epoch();
@@ -185,6 +186,10 @@ private:
         {
             const std::lock_guard lock{mutex_};
             ++(playing ? count_.underruns : count_.overruns);
+            auto& places = playing ? count_.starved_at : count_.lost_at;
+            if (places.size() < most_places) {
+                places.push_back(count_.captured);
+            }
             offsets_.clear();
             for (const auto& recording : recordings_) {
                 const std::int64_t into =

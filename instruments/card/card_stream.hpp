@@ -42,12 +42,14 @@ struct CardRecording {
 
 /// What the card did since it was opened.
 struct CardCount {
-    std::int64_t played = 0;    ///< frames handed over
-    std::int64_t captured = 0;  ///< frames taken
-    int underruns = 0;          ///< of playing
-    int overruns = 0;           ///< of capture
-    Seconds since;              ///< monotonic, at the first captured frame
-    Seconds now;                ///< monotonic, at the last
+    std::int64_t played = 0;            ///< frames handed over
+    std::int64_t captured = 0;          ///< frames taken
+    int underruns = 0;                  ///< of playing
+    int overruns = 0;                   ///< of capture
+    std::vector<std::int64_t> lost_at;  ///< captured frame behind each overrun, the first thousand
+    std::vector<std::int64_t> starved_at;  ///< captured frame at which each underrun was seen
+    Seconds since;                         ///< monotonic, at the first captured frame
+    Seconds now;                           ///< monotonic, at the last
 };
 
 class CardStream {

@@ -222,9 +222,10 @@ TEST(ScpiSession, NamesGarbledWrongAndEmptyReplies) {
                                                            {"\n", "“” is no number"},
                                                            {"9.91E37\n", "no reading"}};
     for (const auto& [reply, words] : replies) {
-        const Outcome outcome = talk([&](const std::string& line, const ScriptedPeer& peer) {
+        const std::string said = reply;
+        const Outcome outcome = talk([&said](const std::string& line, const ScriptedPeer& peer) {
             if (line.starts_with("MEAS")) {
-                peer.say(reply);
+                peer.say(said);
                 return true;
             }
             return rightly(line, peer);

@@ -12,9 +12,12 @@
 
 #include <chrono>
 #include <cmath>
+#include <cstdlib>
+#include <fstream>
 #include <mutex>
 #include <numbers>
 #include <thread>
+#include <unistd.h>
 #include <vector>
 
 namespace afterload::instruments {
@@ -73,6 +76,54 @@ TEST(CardStream, AccountsForEveryFrame) {
     EXPECT_GT(next, 90000);
     EXPECT_EQ((*stream)->count().underruns, 0);
     EXPECT_EQ((*stream)->count().overruns, 0);
+}
+
+long resident_kilobytes() {
+    std::ifstream file{"/proc/self/statm"};
+    long pages = 0;
+    file >> pages >> pages;
+    return pages * (sysconf(_SC_PAGESIZE) / 1024);
+}
+
+// A minute, or as many seconds as AFTERLOAD_CARD_SECONDS says, as a soak would watch: a tone that
+// never ends, every frame seen, losses where they are, in memory that does not grow.
+TEST(CardStream, PlaysAndRecordsForAMinuteAndKnowsEveryFrame) {
+    // NOLINTNEXTLINE(concurrency-mt-unsafe): before any thread
+    const char* const wanted = std::getenv("AFTERLOAD_CARD_SECONDS");
+    const double seconds = wanted != nullptr ? std::atof(wanted) : 60.0;
+    const TestCard card{"lose 700000 100\nstarve 1100000\nlose 1500000 4800\n"};
+    auto stream = CardStream::open(settings());
+    ASSERT_TRUE(stream) << text(stream.error());
+    std::mutex mutex;
+    std::vector<std::int64_t> jumps;
+    std::int64_t last = -1;
+    std::int64_t seen = 0;
+    auto watch = [&](std::int64_t first, const std::vector<std::vector<std::int32_t>>& channels) {
+        const std::lock_guard lock{mutex};
+        for (const std::int32_t sample : channels[1]) {
+            if (last >= 0 && number(sample) != ((last + 1) & 0xFFFFFF)) {
+                jumps.push_back(first);
+            }
+            last = number(sample);
+            ++first;
+            ++seen;
+        }
+    };
+    (*stream)->on_block(watch);
+    (void)(*stream)->play(tone(997_Hz, VoltsRms{0.3}, true, true));
+    pass(5.0);
+    const long early = resident_kilobytes();
+    pass(seconds - 5.0);
+    const long late = resident_kilobytes();
+    (*stream)->on_block({});
+    const CardCount count = (*stream)->count();
+    EXPECT_FALSE((*stream)->failure());
+    EXPECT_NEAR(static_cast<double>(seen), seconds * rate_hz, 0.01 * seconds * rate_hz + 5000.0);
+    EXPECT_EQ(count.lost_at.size(), 2U);
+    EXPECT_EQ(jumps, count.lost_at);
+    EXPECT_EQ(count.starved_at.size(), 1U);
+    RecordProperty("grown_kB", std::to_string(late - early));
+    EXPECT_LT(late - early, 2048);
 }
 
 TEST(CardStream, SaysAtWhichFrameTheCardLostSome) {

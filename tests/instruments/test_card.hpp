@@ -21,8 +21,10 @@ public:
             << "pcm.testcard { type afterload_test }\n";
         std::ofstream{folder_ / "faults"} << faults;
         const std::string path = "/usr/share/alsa/alsa.conf:" + (folder_ / "asound.conf").string();
+        // NOLINTBEGIN(concurrency-mt-unsafe): before any thread of the test
         setenv("ALSA_CONFIG_PATH", path.c_str(), 1);
         setenv("AFTERLOAD_TEST_CARD", (folder_ / "faults").c_str(), 1);
+        // NOLINTEND(concurrency-mt-unsafe)
     }
     TestCard(const TestCard&) = delete;
     TestCard& operator=(const TestCard&) = delete;
