@@ -1,5 +1,7 @@
 #include "instruments/card/card_list.hpp"
 
+#include "instruments/card/alsa_messages.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -100,7 +102,7 @@ void find_place(CardFound& card, int number) {
 }  // namespace
 
 std::vector<CardFound> cards_found(const std::vector<std::string>& also) {
-    snd_lib_error_set_handler([](const char*, int, const char*, int, const char*, ...) {});
+    silence_alsa_messages();
     std::vector<CardFound> cards;
     int number = -1;
     while (snd_card_next(&number) >= 0 && number >= 0) {

@@ -1,5 +1,7 @@
 #include "instruments/card/pcm.hpp"
 
+#include "instruments/card/alsa_messages.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -58,10 +60,6 @@ std::string said(int error) {
     return snd_strerror(error);
 }
 
-// What ALSA's plugins tell standard error belongs to nobody there.
-void hush(const char* /*file*/, int /*line*/, const char* /*function*/, int /*error*/,
-          const char* /*format*/, ...) {}
-
 }  // namespace
 
 struct Pcm::Handle {
@@ -101,7 +99,7 @@ BenchResult<std::unique_ptr<Pcm>> Pcm::open(const PcmSettings& settings, Directi
         return tl::unexpected(
             BenchFailure{kind, "sound card", asked, std::move(answered), Seconds{0.0}});
     };
-    snd_lib_error_set_handler(hush);
+    silence_alsa_messages();
     std::unique_ptr<Pcm> made{new Pcm};
     Handle& handle = *made->handle_;
     handle.direction = direction;
