@@ -14,7 +14,7 @@ import numpy as np
 import reference
 import wave_file
 from audio_server import RATE, AudioServer
-from stand_in import LOW_PASS, ROOT, amplifier, outcome, run
+from stand_in import LOW_PASS, ROOT, VALVE, amplifier, outcome, run
 
 def decibels(ratio):
     return 20 * math.log10(ratio)
@@ -37,17 +37,17 @@ class SoundCard(unittest.TestCase):
         return samples * np.array(record["full_scale_v_peak"])
 
     def plugin_response(self, hertz):
-        """The low pass by itself, in dB: sox runs the plugin on a click."""
-        click = np.zeros((RATE, 1))
-        click[100] = 0.5
+        """The amplifier by itself, in dB: sox runs the plugins on a click too faint to be bent."""
+        click = np.zeros((2 * RATE, 1))
+        click[100] = 0.01
         wave_file.write(self.path("click.wav"), click, RATE, 24)
         subprocess.run(["sox", "-D", self.path("click.wav"), "-b", "32", "-e", "signed", self.path("answer.wav"),
-                        "ladspa", *LOW_PASS], check=True,
+                        "ladspa", *VALVE, "ladspa", *LOW_PASS], check=True,
                        env=dict(os.environ, LADSPA_PATH="/usr/lib/ladspa"))  # fmt: skip
         answer = subprocess.run(["sox", self.path("answer.wav"), "-t", "f64", "-"], check=True, capture_output=True)
         samples = np.frombuffer(answer.stdout, "<f8")
         t = np.arange(len(samples)) / RATE
-        return 20 * np.log10(np.abs(np.exp(-2j * np.pi * np.outer(hertz, t)) @ samples) / 0.5)
+        return 20 * np.log10(np.abs(np.exp(-2j * np.pi * np.outer(hertz, t)) @ samples) / 0.01)
 
     def test_final_verification_in_real_time_agrees_with_scipy(self):
         with AudioServer(self.folder.name) as server:
