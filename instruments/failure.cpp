@@ -19,10 +19,13 @@ std::string_view name(BenchFailure::Kind kind) {
 }
 
 std::string text(const BenchFailure& failure) {
-    char after[32];
-    std::snprintf(after, sizeof after, "%.3g s", failure.after.in<Seconds>());
-    return failure.instrument + ": asked to " + failure.asked + ": " + failure.answered +
-           " after " + after;
+    std::string text = failure.instrument + ": asked to " + failure.asked + ": " + failure.answered;
+    if (failure.after > Seconds{0.0}) {
+        char after[32];
+        std::snprintf(after, sizeof after, " after %.3g s", failure.after.in<Seconds>());
+        text += after;
+    }
+    return text;
 }
 
 }  // namespace afterload::instruments

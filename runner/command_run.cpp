@@ -50,12 +50,6 @@ std::string folder_name(const RunPlan& plan) {
 }
 
 int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions& output) {
-    plan.started = wall_clock_stamp();
-    const auto folder = RunFolder::make(command.runs, folder_name(plan));
-    if (!folder) {
-        return refuse(output, folder.error(), exit_cannot_write);
-    }
-    plan.id = folder_name(plan);
     const auto& unit = *plan.sheet.unit;
     AssumedOperator assumed;
     TerminalOperator asked{std::cin, std::cerr};
@@ -69,6 +63,13 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     if (!bench) {
         return refuse(output, bench.error(), exit_no_device);
     }
+    // Only now: a bench that does not open leaves no folder behind.
+    plan.started = wall_clock_stamp();
+    const auto folder = RunFolder::make(command.runs, folder_name(plan));
+    if (!folder) {
+        return refuse(output, folder.error(), exit_cannot_write);
+    }
+    plan.id = folder_name(plan);
     std::signal(SIGINT, stop_on_signal);
     std::signal(SIGTERM, stop_on_signal);
     std::signal(SIGHUP, stop_on_signal);
