@@ -61,7 +61,7 @@ Task<BenchResult<void>> CardSource::arrived(std::string asked) {
             co_return tl::unexpected<BenchFailure>(BenchFailure{
                 BenchFailure::Kind::no_reply, identity(), asked,
                 fmt::format(
-                    "the card says that it takes {} to arrive",
+                    "it did not come back in time; the card says that its way takes {}",
                     seconds_text(duration(Frames{card_.stream->latency()}, card_.stream->rate()))),
                 waited});
         }
