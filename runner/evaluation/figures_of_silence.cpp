@@ -28,6 +28,12 @@ Figure silent_figure(const sequences::FigureRequest& request, const RatedFigure*
     const auto reference = request.reference_level ? request.reference_level
                            : rated != nullptr      ? rated->conditions.reference_level
                                                    : std::nullopt;
+    if (reference && reference->kind == LevelTarget::Kind::drive_volts) {
+        return unresolved(request.figure, channel, conditions,
+                          "the reference is " + text(*reference) +
+                              " at the input: a run does not carry the gain of another step over "
+                              "yet; ask for the noise voltage and divide");
+    }
     const Ohms load = conditions.load.value_or(usual_load);
     const auto watts =
         watts_of(reference.value_or(LevelTarget{}), context.sheet, load, Channels::both);
