@@ -20,6 +20,7 @@ constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr double highest_modelled = 0.49;  // of the rate
 constexpr double rest = 1e-5;              // radians over the record: a fit that stands still
 constexpr int mains_orders = 10;
+constexpr double told_apart = 1.2;  // over the record: two lines so near are one
 
 template <class... Args>
 std::string said(const char* format, Args... args) {
@@ -47,7 +48,7 @@ struct MainsOrders {
 };
 MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone, double mains,
                                 double length, int dc_degree) {
-    const double apart = 1.2 * two_pi / length;
+    const double apart = told_apart * two_pi / length;
     MainsOrders orders;
     for (int m = 1; m <= mains_orders && m * mains < two_pi * highest_modelled; ++m) {
         const bool near_tone = std::any_of(tone_orders.begin(), tone_orders.end(), [&](int k) {
@@ -67,7 +68,7 @@ int degree_of_slow_mains(const ToneFitSettings& settings, SampleRate rate, doubl
         return 0;
     }
     const double cycles = length * (*settings.mains / rate.frequency());
-    const int slow = std::min(mains_orders, static_cast<int>(std::ceil(1.2 / cycles)) - 1);
+    const int slow = std::min(mains_orders, static_cast<int>(std::ceil(told_apart / cycles)) - 1);
     const double tone_cycles = length * (settings.nominal / rate.frequency());
     if (slow < 1 || tone_cycles < 10.0) {
         return 0;

@@ -1,21 +1,16 @@
 #include "instruments/playable.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <cstdio>
 #include <utility>
 #include <vector>
 
 namespace afterload::instruments {
 
 namespace {
-
-std::string with_number(const char* format, double number) {
-    char text[96];
-    std::snprintf(text, sizeof text, format, number);
-    return text;
-}
 
 BenchFailure refused(std::string instrument, std::string asked, std::string answered) {
     return BenchFailure{BenchFailure::Kind::refused, std::move(instrument), std::move(asked),
@@ -71,22 +66,22 @@ std::optional<BenchFailure> refusal(const Stimulus& stimulus, std::size_t channe
                                     const std::string& identity) {
     const auto cannot = [&](const char* asked, Hertz frequency) {
         return refused(
-            identity, with_number(asked, frequency.in<Hertz>()),
-            with_number("it plays finite sines up to %.6g Hz", rate.nyquist().in<Hertz>()));
+            identity, fmt::format(fmt::runtime(asked), frequency.in<Hertz>()),
+            fmt::format("it plays finite sines up to {:.6g} Hz", rate.nyquist().in<Hertz>()));
     };
     for (const Partial& partial : stimulus.channels[channel]) {
         if (!playable(partial, rate)) {
-            return cannot("play a partial at %.6g Hz", partial.frequency);
+            return cannot("play a partial at {:.6g} Hz", partial.frequency);
         }
     }
     for (const Burst& burst : stimulus.bursts[channel]) {
         if (!playable(burst, rate)) {
-            return cannot("play a burst at %.6g Hz", burst.partial.frequency);
+            return cannot("play a burst at {:.6g} Hz", burst.partial.frequency);
         }
     }
     for (const Sweep& sweep : stimulus.sweeps[channel]) {
         if (!playable(sweep, rate)) {
-            return cannot("play a sweep up to %.6g Hz", sweep.high);
+            return cannot("play a sweep up to {:.6g} Hz", sweep.high);
         }
     }
     return std::nullopt;
@@ -103,8 +98,8 @@ std::optional<BenchFailure> cannot_play(const Stimulus& stimulus, SampleRate rat
         }
         const double peak = peak_of(stimulus, c, rate, highest);
         if (peak > highest * (1.0 + 1e-9)) {
-            return refused(instrument, with_number("play %.4g V peak", peak),
-                           with_number("its full scale is %.4g V peak", highest));
+            return refused(instrument, fmt::format("play {:.4g} V peak", peak),
+                           fmt::format("its full scale is {:.4g} V peak", highest));
         }
     }
     return std::nullopt;

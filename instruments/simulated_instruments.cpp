@@ -2,21 +2,16 @@
 
 #include "instruments/playable.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <optional>
 #include <utility>
 
 namespace afterload::instruments {
 
 namespace {
-
-std::string with_number(const char* format, double number) {
-    char text[96];
-    std::snprintf(text, sizeof text, format, number);
-    return text;
-}
 
 tl::unexpected<BenchFailure> refused(std::string instrument, std::string asked,
                                      std::string answered) {
@@ -91,8 +86,8 @@ Task<BenchResult<Captured>> SimulatedCapture::record(Seconds length) {
     co_await give_way();
     constexpr double longest = 600.0;  // the record is held in memory
     if (!(length > Seconds{0.0} && length.in<Seconds>() <= longest)) {
-        co_return refused(identity(), with_number("record %.6g s", length.in<Seconds>()),
-                          with_number("a record lasts more than 0 and at most %.0f s", longest));
+        co_return refused(identity(), fmt::format("record {:.6g} s", length.in<Seconds>()),
+                          fmt::format("a record lasts more than 0 and at most {:.0f} s", longest));
     }
     Captured captured;
     captured.started = world_.now();

@@ -5,12 +5,12 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include <algorithm>
+#include <chrono>
 
 namespace afterload::instruments {
 
 Seconds SteadyClock::now() const {
-    return Seconds{
-        std::chrono::duration<double>(std::chrono::steady_clock::now() - opened_).count()};
+    return monotonic_now() - opened_;
 }
 
 Task<void> SteadyClock::sleep(Seconds duration) {

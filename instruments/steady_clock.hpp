@@ -2,8 +2,7 @@
 #pragma once
 
 #include "instruments/clock.hpp"
-
-#include <chrono>
+#include "instruments/monotonic.hpp"
 
 namespace afterload::instruments {
 
@@ -13,7 +12,7 @@ public:
     [[nodiscard]] Task<void> sleep(Seconds duration) override;
 
 private:
-    std::chrono::steady_clock::time_point opened_ = std::chrono::steady_clock::now();
+    Seconds opened_ = monotonic_now();
 };
 
 }  // namespace afterload::instruments

@@ -134,11 +134,9 @@ tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_real_bench(
         [&person](const std::string& range) { return asked_for_range(person, range); });
     parts.source = std::make_unique<CardSource>(*card, *parts.clock);
     parts.capture = std::make_unique<CardCapture>(
-        *card, *parts.clock, *parts.range_switch, [ranges = file.ranges](const std::string& name) {
-            const auto found = std::find_if(ranges.begin(), ranges.end(),
-                                            [&](const auto& range) { return range.name == name; });
-            return found->full_scale;
-        });
+        *card, *parts.clock, *parts.range_switch,
+        // A copy: the plan that the file stands in goes its own way.
+        [file](const std::string& name) { return find_range(file, name)->full_scale; });
     return std::make_unique<AssembledBench>(std::move(parts));
 }
 

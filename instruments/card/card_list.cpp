@@ -1,6 +1,7 @@
 #include "instruments/card/card_list.hpp"
 
 #include "instruments/card/alsa_messages.hpp"
+#include "instruments/card/sample_layout.hpp"
 
 #include <fmt/format.h>
 
@@ -11,6 +12,7 @@
 #include <filesystem>
 #include <fstream>
 #include <memory>
+#include <set>
 
 namespace afterload::instruments {
 
@@ -18,16 +20,6 @@ namespace {
 
 constexpr std::array<int, 8> usual_rates{44100,  48000,  88200,  96000,
                                          176400, 192000, 352800, 384000};
-struct Depth {
-    snd_pcm_format_t format;
-    int bits;
-};
-constexpr std::array<Depth, 5> depths{{{SND_PCM_FORMAT_S16_LE, 16},
-                                       {SND_PCM_FORMAT_S24_LE, 24},
-                                       {SND_PCM_FORMAT_S24_3LE, 24},
-                                       {SND_PCM_FORMAT_FLOAT_LE, 24},
-                                       {SND_PCM_FORMAT_S32_LE, 32}}};
-
 CardAbility ability(const std::string& device, snd_pcm_stream_t stream, bool& hardware) {
     CardAbility can;
     snd_pcm_t* opened = nullptr;
@@ -54,13 +46,13 @@ CardAbility ability(const std::string& device, snd_pcm_stream_t stream, bool& ha
             can.rates.push_back(rate);
         }
     }
-    for (const Depth& depth : depths) {
-        const bool known =
-            std::find(can.bits.begin(), can.bits.end(), depth.bits) != can.bits.end();
-        if (!known && snd_pcm_hw_params_test_format(opened, hw, depth.format) == 0) {
-            can.bits.push_back(depth.bits);
+    std::set<int> bits;
+    for (const SampleLayout& layout : sample_layouts) {
+        if (snd_pcm_hw_params_test_format(opened, hw, layout.format) == 0) {
+            bits.insert(layout.bits);
         }
     }
+    can.bits.assign(bits.begin(), bits.end());
     unsigned channels = 0;
     snd_pcm_hw_params_get_channels_max(hw, &channels);
     can.channels = static_cast<int>(std::min(channels, 64U));

@@ -1,6 +1,7 @@
 #include "instruments/card/card_stream.hpp"
 
 #include "instruments/card/played_signal.hpp"
+#include "instruments/monotonic.hpp"
 
 #include <fmt/format.h>
 
@@ -27,11 +28,6 @@ constexpr Seconds longest_goodbye{1.0};  // of the card's thread
 constexpr std::size_t block_frames = 1024;
 constexpr std::size_t offsets_kept = 15;
 constexpr std::size_t most_places = 1000;  // of faults
-
-Seconds monotonic() {
-    const auto since = std::chrono::steady_clock::now().time_since_epoch();
-    return Seconds{std::chrono::duration<double>(since).count()};
-}
 
 std::int32_t digital(double volts, double full_scale) {
     constexpr double highest = std::numeric_limits<std::int32_t>::max();
@@ -92,10 +88,14 @@ public:
         const std::lock_guard lock{mutex_};
         return count_;
     }
+    std::int64_t captured() const {
+        const std::lock_guard lock{mutex_};
+        return count_.captured;
+    }
     std::optional<BenchFailure> failure() const {
         const std::lock_guard lock{mutex_};
         // Looked at from here as well: the card's thread may itself hang in a call.
-        const Seconds still = monotonic() - count_.now;
+        const Seconds still = monotonic_now() - count_.now;
         if (!failure_ && count_.captured > 0 && still > longest_stall) {
             return failure_of(BenchFailure::Kind::no_reply, "no frame came in", still);
         }
@@ -109,10 +109,10 @@ public:
     /// than a second: waits until it has stayed the same for a while. Why it never ran, if it did
     /// not.
     std::optional<BenchFailure> wait_until_steady() const {
-        const Seconds begun = monotonic();
+        const Seconds begun = monotonic_now();
         Seconds since = begun;
         std::int64_t at = 0;
-        while (monotonic() - begun < longest_start) {
+        while (monotonic_now() - begun < longest_start) {
             std::this_thread::sleep_for(std::chrono::milliseconds{5});
             if (auto why = failure()) {
                 return why;
@@ -122,8 +122,8 @@ public:
             if (count_.captured == 0 ||
                 moved > steady.in<Seconds>() * settings_.pcm.rate.frequency().in<Hertz>()) {
                 at = offset();
-                since = monotonic();
-            } else if (monotonic() - since > steady_for) {
+                since = monotonic_now();
+            } else if (monotonic_now() - since > steady_for) {
                 return std::nullopt;
             }
         }
@@ -137,7 +137,7 @@ public:
 
 private:
     void run() {
-        progress_ = monotonic();
+        progress_ = monotonic_now();
         const bool begun = begin(true) && begin(false);
         while (begun && !stop_.load() && !failed()) {
             record_->wait(Seconds{0.01});
@@ -145,7 +145,7 @@ private:
                 break;
             }
             const bool started = count_.captured > 0;
-            const Seconds still = monotonic() - progress_;
+            const Seconds still = monotonic_now() - progress_;
             if (still > (started ? longest_stall : longest_start)) {
                 fail(BenchFailure::Kind::no_reply, "no frame came in", still);
             }
@@ -172,13 +172,13 @@ private:
         if (moved.outcome == Pcm::Outcome::stopped) {
             return again(playing);
         }
-        fail(BenchFailure::Kind::lost, moved.why, monotonic() - progress_);
+        fail(BenchFailure::Kind::lost, moved.why, monotonic_now() - progress_);
         return false;
     }
 
     /// The card stopped by itself and is started again; false when it does not.
     bool again(bool playing) {
-        const Seconds now = monotonic();
+        const Seconds now = monotonic_now();
         restarts_.push_back(now);
         while (restarts_.front() < now - Seconds{1.0}) {
             restarts_.pop_front();
@@ -226,7 +226,7 @@ private:
             if (moved.frames == 0) {
                 return true;
             }
-            progress_ = monotonic();
+            progress_ = monotonic_now();
             deliver(moved.frames, width);
             if (moved.frames < block_frames) {
                 return true;
@@ -391,8 +391,8 @@ CardStream::CardStream(std::shared_ptr<Work> work)
 
 CardStream::~CardStream() {
     work_->stop();
-    const Seconds since = monotonic();
-    while (!work_->over() && monotonic() - since < longest_goodbye) {
+    const Seconds since = monotonic_now();
+    while (!work_->over() && monotonic_now() - since < longest_goodbye) {
         std::this_thread::sleep_for(std::chrono::milliseconds{2});
     }
     if (work_->over()) {
@@ -437,6 +437,9 @@ std::int64_t CardStream::latency() const {
 }
 CardCount CardStream::count() const {
     return work_->count();
+}
+std::int64_t CardStream::captured() const {
+    return work_->captured();
 }
 std::optional<BenchFailure> CardStream::failure() const {
     return work_->failure();

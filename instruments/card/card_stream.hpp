@@ -68,6 +68,7 @@ public:
     /// Frames from a sample that is handed over now to its capture, as the card says.
     [[nodiscard]] std::int64_t latency() const;
     [[nodiscard]] CardCount count() const;
+    [[nodiscard]] std::int64_t captured() const;  ///< of count(), for looks that come often
     /// Why nothing goes on any more; nothing while it does.
     [[nodiscard]] std::optional<BenchFailure> failure() const;
     /// Every block of captured frames as it comes in, on the card's thread: for a soak that never

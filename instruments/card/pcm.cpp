@@ -1,6 +1,7 @@
 #include "instruments/card/pcm.hpp"
 
 #include "instruments/card/alsa_messages.hpp"
+#include "instruments/card/sample_layout.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -19,19 +20,7 @@ namespace afterload::instruments {
 
 namespace {
 
-/// How samples lie in the card's buffer.
-struct Layout {
-    snd_pcm_format_t format;
-    int bits;  // that fit
-    std::size_t bytes;
-};
-constexpr std::array<Layout, 5> layouts{{{SND_PCM_FORMAT_S32_LE, 32, 4},
-                                         {SND_PCM_FORMAT_S24_3LE, 24, 3},
-                                         {SND_PCM_FORMAT_S24_LE, 24, 4},
-                                         {SND_PCM_FORMAT_FLOAT_LE, 24, 4},
-                                         {SND_PCM_FORMAT_S16_LE, 16, 2}}};
-
-std::int32_t value_of(const std::byte* from, const Layout& layout) {
+std::int32_t value_of(const std::byte* from, const SampleLayout& layout) {
     std::uint32_t raw = 0;
     std::memcpy(&raw, from, layout.bytes);
     if (layout.format == SND_PCM_FORMAT_FLOAT_LE) {
@@ -46,7 +35,7 @@ std::int32_t value_of(const std::byte* from, const Layout& layout) {
     return static_cast<std::int32_t>(raw << (32 - layout.bits));
 }
 
-void put(std::int32_t value, std::byte* to, const Layout& layout) {
+void put(std::int32_t value, std::byte* to, const SampleLayout& layout) {
     if (layout.format == SND_PCM_FORMAT_FLOAT_LE) {
         const auto share = static_cast<float>(static_cast<double>(value) * 0x1p-31);
         std::memcpy(to, &share, sizeof share);
@@ -64,7 +53,7 @@ std::string said(int error) {
 
 struct Pcm::Handle {
     snd_pcm_t* pcm = nullptr;
-    Layout layout = layouts[0];
+    SampleLayout layout = sample_layouts[0];
     Direction direction = Direction::play;
     std::vector<std::byte> bytes;
 
@@ -155,13 +144,14 @@ BenchResult<std::unique_ptr<Pcm>> Pcm::open(const PcmSettings& settings, Directi
         return failure(BenchFailure::Kind::refused, fmt::format("{} channels are needed, it has {}",
                                                                 settings.channels, channels));
     }
-    const auto layout = std::find_if(layouts.begin(), layouts.end(), [&](const Layout& one) {
-        return one.bits >= settings.bits &&
-               snd_pcm_hw_params_test_format(handle.pcm, hw, one.format) == 0;
-    });
-    if (layout == layouts.end()) {
+    const auto layout =
+        std::find_if(sample_layouts.begin(), sample_layouts.end(), [&](const SampleLayout& one) {
+            return one.bits >= settings.bits &&
+                   snd_pcm_hw_params_test_format(handle.pcm, hw, one.format) == 0;
+        });
+    if (layout == sample_layouts.end()) {
         std::vector<std::string> has;
-        for (const Layout& one : layouts) {
+        for (const SampleLayout& one : sample_layouts) {
             if (snd_pcm_hw_params_test_format(handle.pcm, hw, one.format) == 0) {
                 has.emplace_back(snd_pcm_format_name(one.format));
             }
@@ -241,7 +231,7 @@ void Pcm::wait(Seconds at_most) {
 
 Pcm::Moved Pcm::read(std::span<std::int32_t> interleaved) {
     const auto channels = static_cast<std::size_t>(channels_);
-    const Layout& layout = handle_->layout;
+    const SampleLayout& layout = handle_->layout;
     const std::size_t frames = interleaved.size() / channels;
     handle_->bytes.resize(frames * channels * layout.bytes);
     const snd_pcm_sframes_t got = snd_pcm_readi(handle_->pcm, handle_->bytes.data(), frames);
@@ -257,7 +247,7 @@ Pcm::Moved Pcm::read(std::span<std::int32_t> interleaved) {
 
 Pcm::Moved Pcm::write(std::span<const std::int32_t> interleaved) {
     const auto channels = static_cast<std::size_t>(channels_);
-    const Layout& layout = handle_->layout;
+    const SampleLayout& layout = handle_->layout;
     handle_->bytes.resize(interleaved.size() * layout.bytes);
     for (std::size_t i = 0; i < interleaved.size(); ++i) {
         put(interleaved[i], &handle_->bytes[i * layout.bytes], layout);

@@ -51,7 +51,7 @@ Task<BenchResult<void>> CardSource::arrived(std::string asked) {
     const Seconds since = clock_.now();
     const std::int64_t faded =
         card_.arrival + frames_in(Seconds{0.005}, card_.stream->rate()).count();
-    while (card_.stream->count().captured < faded) {
+    while (card_.stream->captured() < faded) {
         if (auto failure = card_.stream->failure()) {
             failure->asked = asked;
             co_return tl::unexpected<BenchFailure>(std::move(*failure));
@@ -111,7 +111,7 @@ Task<BenchResult<Captured>> CardCapture::record(Seconds length) {
     }
     CardStream& stream = *card_.stream;
     const SampleRate rate = stream.rate();
-    std::int64_t first = stream.count().captured;
+    std::int64_t first = stream.captured();
     Seconds longer = length;
     if (card_.passing) {
         first = std::max(first, card_.arrival - frames_in(lead, rate).count());
@@ -122,18 +122,18 @@ Task<BenchResult<Captured>> CardCapture::record(Seconds length) {
     const std::shared_ptr<CardRecording> recording =
         stream.record(first, static_cast<std::size_t>(frames_in(longer, rate).count()));
     const Seconds due =
-        captured.started + longer + duration(Frames{first - stream.count().captured}, rate);
+        captured.started + longer + duration(Frames{first - stream.captured()}, rate);
     while (!recording->done.load()) {
         if (auto failure = stream.failure()) {
             failure->asked = asked;
             co_return tl::unexpected<BenchFailure>(std::move(*failure));
         }
         if (clock_.now() > due + Seconds{3.0}) {
-            co_return tl::unexpected<BenchFailure>(BenchFailure{
-                BenchFailure::Kind::no_reply, identity(), asked,
-                fmt::format("only {} of {} frames came in",
-                            stream.count().captured - recording->first, recording->frames),
-                clock_.now() - captured.started});
+            co_return tl::unexpected<BenchFailure>(
+                BenchFailure{BenchFailure::Kind::no_reply, identity(), asked,
+                             fmt::format("only {} of {} frames came in",
+                                         stream.captured() - recording->first, recording->frames),
+                             clock_.now() - captured.started});
         }
         co_await clock_.sleep(look);
     }

@@ -1,5 +1,6 @@
 #include "instruments/wire/line.hpp"
 
+#include "instruments/monotonic.hpp"
 #include "instruments/wire/scpi_reply.hpp"
 
 #include <boost/asio/as_tuple.hpp>
@@ -71,11 +72,8 @@ public:
 
     Task<BenchResult<std::string>> read(Seconds deadline) override {
         using namespace asio::experimental::awaitable_operators;
-        const auto begun = std::chrono::steady_clock::now();
-        const auto passed = [&] {
-            return Seconds{
-                std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count()};
-        };
+        const Seconds begun = monotonic_now();
+        const auto passed = [begun] { return monotonic_now() - begun; };
         while (true) {
             if (auto line = taken()) {
                 co_return *std::move(line);

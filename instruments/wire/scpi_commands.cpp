@@ -1,5 +1,7 @@
 #include "instruments/wire/scpi_commands.hpp"
 
+#include "instruments/wire/scpi_text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -11,23 +13,6 @@ namespace afterload::instruments {
 namespace {
 
 constexpr std::size_t most_errors = 20;
-
-char upper(char letter) {
-    return letter >= 'a' && letter <= 'z' ? static_cast<char>(letter - 'a' + 'A') : letter;
-}
-
-std::string in_capitals(std::string_view text) {
-    std::string out{text};
-    std::transform(out.begin(), out.end(), out.begin(), upper);
-    return out;
-}
-
-std::string_view trimmed(std::string_view text) {
-    const auto first = text.find_first_not_of(" \t\r");
-    return first == std::string_view::npos
-               ? std::string_view{}
-               : text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
-}
 
 /// Parts of `text` between `mark`s that stand outside quotes and parentheses.
 std::vector<std::string_view> parts(std::string_view text, char mark) {
@@ -96,8 +81,8 @@ void ScpiCommands::add(std::string_view form, Handler handler) {
             end_word();
         } else {
             word.optional = optional;
-            word.longer += upper(letter);
-            if (letter == upper(letter)) {
+            word.longer += capital(letter);
+            if (letter == capital(letter)) {
                 word.shorter += letter;
             }
         }

@@ -1,5 +1,7 @@
 #include "instruments/wire/scpi_reply.hpp"
 
+#include "instruments/wire/scpi_text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -11,14 +13,6 @@
 namespace afterload::instruments {
 
 namespace {
-
-std::string_view trimmed(std::string_view text) {
-    const auto first = text.find_first_not_of(" \t\r\n");
-    if (first == std::string_view::npos) {
-        return {};
-    }
-    return text.substr(first, text.find_last_not_of(" \t\r\n") - first + 1);
-}
 
 bool is_one_of(char letter, std::string_view letters) {
     return letters.find(letter) != std::string_view::npos;

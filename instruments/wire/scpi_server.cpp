@@ -87,25 +87,19 @@ Task<void> talk(tcp::socket client, const ScpiServer::Answer& answer) {
 
 }  // namespace
 
-struct ScpiServer::Listening {
-    int descriptor;
-};
-
 ScpiServer::ScpiServer(std::uint16_t port, Answer answer)
-    : answer_{std::move(answer)},
-      listening_{std::make_unique<Listening>(Listening{listening_at(port)})},
-      port_{port_of(listening_->descriptor)} {}
+    : answer_{std::move(answer)}, listening_{listening_at(port)}, port_{port_of(listening_)} {}
 
 ScpiServer::~ScpiServer() {
-    if (listening_->descriptor >= 0) {
-        ::close(listening_->descriptor);
+    if (listening_ >= 0) {
+        ::close(listening_);
     }
 }
 
 Task<void> ScpiServer::serve() {
     auto executor = co_await asio::this_coro::executor;
     tcp::acceptor acceptor{executor};
-    acceptor.assign(tcp::v4(), std::exchange(listening_->descriptor, -1));
+    acceptor.assign(tcp::v4(), std::exchange(listening_, -1));
     while (true) {
         auto [error, client] = co_await acceptor.async_accept(with_error);
         if (error) {

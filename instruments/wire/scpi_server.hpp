@@ -5,7 +5,6 @@
 
 #include <cstdint>
 #include <functional>
-#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -29,9 +28,8 @@ public:
     [[nodiscard]] Task<void> serve();
 
 private:
-    struct Listening;
     Answer answer_;
-    std::unique_ptr<Listening> listening_;
+    int listening_;  ///< the descriptor; -1 once it is served
     std::uint16_t port_;
 };
 

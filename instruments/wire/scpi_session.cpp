@@ -23,12 +23,12 @@ bool printable(const std::string& text) {
 
 BenchFailure ScpiSession::failure(BenchFailure::Kind kind, std::string asked,
                                   std::string answered) const {
-    return {kind, settings_.name, std::move(asked), std::move(answered), Seconds{0.0}};
+    return named({kind, "", "", std::move(answered), Seconds{0.0}}, std::move(asked));
 }
 
-BenchFailure ScpiSession::named(BenchFailure failure, const std::string& asked) const {
+BenchFailure ScpiSession::named(BenchFailure failure, std::string asked) const {
     failure.instrument = settings_.name + " (" + line_->address() + ")";
-    failure.asked = asked;
+    failure.asked = std::move(asked);
     return failure;
 }
 
@@ -50,9 +50,8 @@ Task<BenchResult<std::string>> ScpiSession::ask(std::string text) {
     if (!before.empty()) {
         in_step_ = false;
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "",
-                          fmt::format("“{}” was there before it was asked", shown(before))),
-                  asked));
+            failure(BenchFailure::Kind::wrong_reply, asked,
+                    fmt::format("“{}” was there before it was asked", shown(before))));
     }
     auto sent = co_await send(std::move(text));
     if (!sent) {
@@ -66,8 +65,7 @@ Task<BenchResult<std::string>> ScpiSession::ask(std::string text) {
     if (!printable(*reply)) {
         in_step_ = false;
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "", "garbled: “" + shown(*reply) + "”"),
-                  asked));
+            failure(BenchFailure::Kind::wrong_reply, asked, "garbled: “" + shown(*reply) + "”"));
     }
     co_return reply;
 }
@@ -90,8 +88,8 @@ Task<BenchResult<void>> ScpiSession::agree() {
     }
     (void)line_->unasked();
     if (!silent) {
-        co_return tl::unexpected<BenchFailure>(named(
-            failure(BenchFailure::Kind::wrong_reply, "", "it does not stop talking"), "go on"));
+        co_return tl::unexpected<BenchFailure>(
+            failure(BenchFailure::Kind::wrong_reply, "go on", "it does not stop talking"));
     }
     std::string question = "*IDN?";
     const auto answer = co_await ask(std::move(question));
@@ -100,9 +98,8 @@ Task<BenchResult<void>> ScpiSession::agree() {
     }
     if (!identity_.empty() && *answer != identity_) {
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "",
-                          fmt::format("it answers “{}” to *IDN?", shown(*answer))),
-                  "go on"));
+            failure(BenchFailure::Kind::wrong_reply, "go on",
+                    fmt::format("it answers “{}” to *IDN?", shown(*answer))));
     }
     in_step_ = true;
     co_return BenchResult<void>{};
@@ -123,9 +120,8 @@ Task<BenchResult<void>> ScpiSession::errors_after(std::string text) {
         if (!entry) {
             in_step_ = false;
             co_return tl::unexpected<BenchFailure>(
-                named(failure(BenchFailure::Kind::wrong_reply, "",
-                              fmt::format("“{}” is no entry of an error queue", shown(*reply))),
-                      std::string{"“"} + next_error + "”"));
+                failure(BenchFailure::Kind::wrong_reply, std::string{"“"} + next_error + "”",
+                        fmt::format("“{}” is no entry of an error queue", shown(*reply))));
         }
         if (entry->code == 0) {
             break;
@@ -136,9 +132,8 @@ Task<BenchResult<void>> ScpiSession::errors_after(std::string text) {
     }
     if (first) {
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::refused, "",
-                          fmt::format("error {}: {}", first->code, shown(first->text))),
-                  "“" + text + "”"));
+            failure(BenchFailure::Kind::refused, "“" + text + "”",
+                    fmt::format("error {}: {}", first->code, shown(first->text))));
     }
     co_return BenchResult<void>{};
 }
@@ -158,16 +153,14 @@ Task<BenchResult<std::string>> ScpiSession::open() {
     }
     if (!scpi_identity(*answer)) {
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "",
-                          fmt::format("“{}” is no identity", shown(*answer))),
-                  "“*IDN?”"));
+            failure(BenchFailure::Kind::wrong_reply, "“*IDN?”",
+                    fmt::format("“{}” is no identity", shown(*answer))));
     }
     if (!answer->starts_with(settings_.identity)) {
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "",
-                          fmt::format("it is “{}”; the bench file says “{}”", shown(*answer),
-                                      settings_.identity)),
-                  "“*IDN?”"));
+            failure(BenchFailure::Kind::wrong_reply, "“*IDN?”",
+                    fmt::format("it is “{}”; the bench file says “{}”", shown(*answer),
+                                settings_.identity)));
     }
     identity_ = *answer;
     in_step_ = true;
@@ -200,9 +193,8 @@ Task<BenchResult<std::string>> ScpiSession::query(std::string text) {
         const auto entry = why ? scpi_error(*why) : std::nullopt;
         if (entry && entry->code != 0) {
             co_return tl::unexpected<BenchFailure>(
-                named(failure(BenchFailure::Kind::refused, "",
-                              fmt::format("error {}: {}", entry->code, shown(entry->text))),
-                      "“" + text + "”"));
+                failure(BenchFailure::Kind::refused, "“" + text + "”",
+                        fmt::format("error {}: {}", entry->code, shown(entry->text))));
         }
     }
     if (!reply) {
@@ -224,15 +216,12 @@ Task<BenchResult<double>> ScpiSession::number(std::string text) {
     const auto number = scpi_number(*reply);
     if (!number) {
         co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::wrong_reply, "",
-                          fmt::format("“{}” is no number", shown(*reply))),
-                  asked));
+            failure(BenchFailure::Kind::wrong_reply, asked,
+                    fmt::format("“{}” is no number", shown(*reply))));
     }
     if (!number->reading) {
-        co_return tl::unexpected<BenchFailure>(
-            named(failure(BenchFailure::Kind::no_reply, "",
-                          "no reading: overload, or nothing is connected"),
-                  asked));
+        co_return tl::unexpected<BenchFailure>(failure(
+            BenchFailure::Kind::no_reply, asked, "no reading: overload, or nothing is connected"));
     }
     co_return *number->reading;
 }

@@ -44,7 +44,8 @@ private:
     [[nodiscard]] Task<BenchResult<void>> send(std::string text);
     [[nodiscard]] Task<BenchResult<void>> agree();
     [[nodiscard]] Task<BenchResult<void>> errors_after(std::string text);
-    [[nodiscard]] BenchFailure named(BenchFailure failure, const std::string& asked) const;
+    /// What the line says went wrong, with the shop's name of the instrument and what was asked.
+    [[nodiscard]] BenchFailure named(BenchFailure failure, std::string asked) const;
     [[nodiscard]] BenchFailure failure(BenchFailure::Kind kind, std::string asked,
                                        std::string answered) const;
 

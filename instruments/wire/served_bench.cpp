@@ -1,10 +1,12 @@
 #include "instruments/wire/served_bench.hpp"
 
+#include "instruments/monotonic.hpp"
 #include "instruments/simulated_world.hpp"
 #include "instruments/steady_clock.hpp"
 #include "instruments/wire/scpi_commands.hpp"
 #include "instruments/wire/scpi_reply.hpp"
 #include "instruments/wire/scpi_server.hpp"
+#include "instruments/wire/scpi_text.hpp"
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/this_coro.hpp>
@@ -12,7 +14,6 @@
 
 #include <algorithm>
 #include <charconv>
-#include <chrono>
 #include <cmath>
 #include <exception>
 #include <optional>
@@ -37,17 +38,10 @@ ScpiDone out_of_range() {
     return scpi_refusal(-222, "Data out of range");
 }
 
-std::string capitals(std::string text) {
-    std::transform(text.begin(), text.end(), text.begin(), [](char letter) {
-        return letter >= 'a' && letter <= 'z' ? static_cast<char>(letter - 'a' + 'A') : letter;
-    });
-    return text;
-}
-
 /// "0.5", "0.5 V", "500 mV": a number with the unit, or a decimal multiple of it, or without. In
 /// SCPI, M is milli but for hertz, where it is mega (SCPI-99, volume 1, 7.4).
 std::optional<double> quantity(const std::string& text, std::string_view unit) {
-    std::string plain = capitals(text);
+    std::string plain = in_capitals(text);
     double scale = 1.0;
     if (plain.ends_with(unit)) {
         plain.erase(plain.size() - unit.size());
@@ -67,7 +61,7 @@ std::optional<double> quantity(const std::string& text, std::string_view unit) {
 }
 
 std::optional<bool> state(const std::string& text) {
-    const std::string word = capitals(text);
+    const std::string word = in_capitals(text);
     if (word == "ON" || word == "1") {
         return true;
     }
@@ -118,10 +112,7 @@ private:
         return [&commands](std::string_view line) { return commands.carry_out(line); };
     }
 
-    void say(const std::string& what) const {
-        const auto since = std::chrono::steady_clock::now().time_since_epoch();
-        notice_(Seconds{std::chrono::duration<double>(since).count()}, what);
-    }
+    void say(const std::string& what) const { notice_(monotonic_now(), what); }
 
     void play() { world_.play(on_ ? tone(frequency_, level_, true, true) : silence()); }
 

@@ -185,6 +185,16 @@ TEST(CardStream, SaysWithinHalfASecondThatTheCardIsGone) {
     }
 }
 
+TEST(CardStream, ReadsBackWhatItOpened) {
+    const TestCard card;
+    const auto stream = CardStream::open(settings());
+    ASSERT_TRUE(stream) << text(stream.error());
+    for (const char* direction : {"plays ", "records "}) {
+        EXPECT_THAT((*stream)->format(),
+                    HasSubstr(std::string{direction} + "32 bits in S32_LE, 2 channels, 48000 Hz"));
+    }
+}
+
 TEST(CardStream, IsRefusedARateThatTheCardDoesNotHave) {
     const TestCard card;
     CardSettings wanted = settings();

@@ -41,6 +41,17 @@ steps:
 """
 
 
+def for_a_moment(seconds, *what):
+    """Something that a server can be told to do and to end."""
+
+    def happens(server):
+        server.pactl(*what, "1")
+        time.sleep(seconds)
+        server.pactl(*what, "0")
+
+    return happens
+
+
 class AudioServerFaults(unittest.TestCase):
     def carried_out(self, happens):
         """The run's document, its exit status, and how long it lived after `happens(server)` was called
@@ -89,12 +100,7 @@ class AudioServerFaults(unittest.TestCase):
         return document["steps"][2]
 
     def test_sink_that_is_suspended_for_a_moment_is_a_retake(self):
-        def happens(server):
-            server.pactl("suspend-sink", "bench", "1")
-            time.sleep(0.25)
-            server.pactl("suspend-sink", "bench", "0")
-
-        document, _, _ = self.carried_out(happens)
+        document, _, _ = self.carried_out(for_a_moment(0.25, "suspend-sink", "bench"))
         step = self.long_tone(document)
         print(step["retakes"])
         self.assertGreaterEqual(len(step["retakes"]), 1)
@@ -108,12 +114,7 @@ class AudioServerFaults(unittest.TestCase):
         self.assertEqual((event["class"], event["channel"], event["blame"]), ("level", 0, "unit_or_mains"))
 
     def test_mute_of_thirty_milliseconds_is_seen(self):
-        def happens(server):
-            server.pactl("set-sink-mute", "amplifier", "1")
-            time.sleep(0.03)
-            server.pactl("set-sink-mute", "amplifier", "0")
-
-        document, _, _ = self.carried_out(happens)
+        document, _, _ = self.carried_out(for_a_moment(0.03, "set-sink-mute", "amplifier"))
         step = self.long_tone(document)
         print(step["retakes"], step["events"])
         self.assertGreaterEqual(len(step["retakes"]) + len(step["events"]), 1)
