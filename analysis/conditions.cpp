@@ -69,6 +69,10 @@ std::string fraction_of_rated(double ratio) {
 
 }  // namespace
 
+std::string reference_text(const LevelTarget& level) {
+    return text(level) + (level.kind == LevelTarget::Kind::drive_volts ? " in" : "");
+}
+
 std::string text(const LevelTarget& level) {
     switch (level.kind) {
         case LevelTarget::Kind::drive_volts:

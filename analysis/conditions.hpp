@@ -51,6 +51,8 @@ struct LevelTarget {
 
 /// As a front panel prints it: "1 W", "0.5 V", "-20 dBFS", "rated", "1/8 rated", "rated - 3 dB".
 [[nodiscard]] std::string text(const LevelTarget& level);
+/// What a ratio refers to, as a sheet writes it: as text(), but "5 mV in" for volts at the input.
+[[nodiscard]] std::string reference_text(const LevelTarget& level);
 
 struct Conditions {
     std::optional<Ohms> load;

@@ -7,6 +7,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <string>
 #include <utility>
 
@@ -52,6 +54,23 @@ std::string noise_differs(const Conditions& measured, const Conditions& wanted) 
     note_difference(why, "the tone controls", measured.tone_controls, wanted.tone_controls,
                     as_it_is);
     return why;
+}
+
+// Of a ratio, both parts in decibels: what moves them alike moves the ratio by the difference.
+Budget ratio_budget(const Budget& noise, const Budget& reference) {
+    Budget both = reference;
+    for (const BudgetLine& line : noise) {
+        const auto shared = std::find_if(both.begin(), both.end(), [&](const BudgetLine& other) {
+            return line.kind == BudgetLine::Kind::systematic && other.kind == line.kind &&
+                   other.source == line.source;
+        });
+        if (shared == both.end()) {
+            both.push_back(line);
+        } else {
+            shared->u_k1 = std::abs(shared->u_k1 - line.u_k1);
+        }
+    }
+    return both;
 }
 
 std::optional<double> detail_of(const Figure& figure, std::string_view wanted) {
@@ -122,10 +141,11 @@ Figure signal_to_noise(const Figure& noise, const SignalReference& to) {
     }
     figure.value = unscored(figure.kind, reading / volts);
     figure.details.emplace_back("reference", volts);
-    for (BudgetLine line : noise.budget) {
+    Budget of_noise = noise.budget;
+    for (BudgetLine& line : of_noise) {
         line.u_k1 *= decibels_a_neper / reading;
-        figure.budget.push_back(std::move(line));
     }
+    figure.budget = ratio_budget(of_noise, to.budget);
     const auto as_ratio = [volts](const std::optional<double>& part) {
         return part ? std::optional{*part / volts} : std::nullopt;
     };

@@ -15,6 +15,7 @@ namespace afterload::analysis {
 struct SignalReference {
     LevelTarget level;
     VoltsRms at_output;
+    Budget budget{};  ///< dB; of the gain that carried it to the output, empty for the others
 };
 
 /// The volts behind `level`: rated output and its fractions (`load` and `rated` stated), 1 W or
@@ -29,6 +30,9 @@ struct SignalReference {
 
 /// 20 lg of the reference over `noise` (a figure of noise()), dB. The volts of the reference stand
 /// among the details as `reference`.
+///
+/// The budget holds both parts. A systematic source that the two share (one card's calibration, one
+/// divider) moves signal and noise alike: only its difference counts (GUM 5.2.2, r = 1).
 [[nodiscard]] Figure signal_to_noise(const Figure& noise, const SignalReference& to);
 
 /// `ratio`, a figure of signal_to_noise(), under another reference. The step is shown in the

@@ -7,6 +7,7 @@
 #include "analysis/level.hpp"
 #include "analysis/noise_floor.hpp"
 #include "analysis/quiet_record.hpp"
+#include "analysis/weighting.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -14,6 +15,7 @@
 #include <numbers>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace afterload::analysis {
 
@@ -22,6 +24,19 @@ namespace {
 constexpr double two_pi = 2.0 * std::numbers::pi;
 constexpr double ends = 0.1;
 constexpr int hum_orders = 10;
+
+void add_lines(Periodogram::Power& power, const std::vector<FittedLine>& lines,
+               const NoiseSettings& settings) {
+    for (const FittedLine& line : lines) {
+        if (line.frequency < settings.bandwidth.low || line.frequency > settings.bandwidth.high) {
+            continue;
+        }
+        const double gain = weight_of(settings.weighting, line.frequency).in<PowerRatio>();
+        const double deviation = gain * line.amplitude * line.sigma;
+        power.value += gain * 0.5 * line.amplitude * line.amplitude;
+        power.variance += deviation * deviation;
+    }
+}
 
 }  // namespace
 
@@ -72,9 +87,13 @@ Expected<Estimate> thd_plus_noise(WaveformView record, const ToneFit& fit,
     if (const auto failure = unfit_for(record, settings.bandwidth)) {
         return tl::unexpected(*failure);
     }
-    const Waveform residual = without_fundamental(record, fit);
-    const Estimate rest =
-        Periodogram{residual}.within(settings.bandwidth, settings.weighting).rms();
+    // Lines that were fitted are known to their own deviations. Left in the transform, the foot of
+    // a line would pass for noise and widen the uncertainty.
+    Periodogram::Power power =
+        Periodogram{without_tone(record, fit)}.within(settings.bandwidth, settings.weighting);
+    add_lines(power, fit.harmonics, settings);
+    add_lines(power, fit.mains, settings);
+    const Estimate rest = power.rms();
     const double fundamental = fit.fundamental.amplitude / std::numbers::sqrt2;
     Estimate ratio;
     ratio.value = rest.value / fundamental;

@@ -12,6 +12,7 @@
 
 #include <algorithm>
 #include <optional>
+#include <span>
 
 namespace afterload::runner {
 namespace {
@@ -102,8 +103,7 @@ tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const Run
     }
     const RatingSheet sheet =
         inputs->house ? laid_under(*inputs->unit, *inputs->house) : *inputs->unit;
-    const EvaluationContext context{sheet, stored.bench,
-                                    sheet.unit ? sheet.unit->mains_frequency : std::nullopt};
+    const auto mains = sheet.unit ? sheet.unit->mains_frequency : std::nullopt;
     RunDocument again = stored;
     again.spectra.clear();
     StepPath path;
@@ -119,6 +119,8 @@ tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const Run
             return Failure(records.error());
         }
         result.figures.clear();
+        const EvaluationContext context{sheet, stored.bench, mains,
+                                        std::span{again.steps}.first(i)};
         evaluate_step(step, path, *records, context, result, again.spectra);
     }
     complete(again, sheet);

@@ -348,7 +348,8 @@ private:
     }
 
     void judge(const Step& step, StepResult& result, const std::vector<MeasuredRecord>& records) {
-        const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency()};
+        const auto before = std::span{document_.steps}.first(document_.steps.size() - 1);
+        const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency(), before};
         evaluate_step(step, path_, records, context, result, document_.spectra);
     }
 

@@ -8,6 +8,7 @@
 #include "sequences/bench_file.hpp"
 #include "sequences/sequence.hpp"
 
+#include <span>
 #include <vector>
 
 namespace afterload::runner {
@@ -17,6 +18,7 @@ struct EvaluationContext {
     const RatingSheet& sheet;  ///< the unit's own with the house's laid under it
     const sequences::BenchFile& bench;
     std::optional<Hertz> mains_nominal;
+    std::span<const StepResult> done{};  ///< the run's steps before this one
 };
 
 /// How a step was carried out, as far as figures need it: the signal path as it stood.

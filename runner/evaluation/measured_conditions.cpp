@@ -152,6 +152,28 @@ std::string_view short_name(FigureKind kind) {
     }
 }
 
+std::string weighting_words(const Conditions& conditions) {
+    if (!conditions.weighting) {
+        return "";
+    }
+    switch (*conditions.weighting) {
+        case Weighting::a:
+            return ", A";
+        case Weighting::itu_r_468:
+            return conditions.detector == Detector::quasi_peak ? ", ITU-R 468 q-pk"
+                                                               : ", ITU-R 468 rms";
+        case Weighting::unweighted:
+            return ", flat";
+    }
+    return "";
+}
+
+// Rated output goes without saying.
+std::string reference_words(const Conditions& conditions) {
+    const auto& level = conditions.reference_level;
+    return level && *level != LevelTarget{} ? " re " + reference_text(*level) : "";
+}
+
 }  // namespace
 
 std::string label_of(FigureKind kind, const Conditions& conditions, const RatingSheet& sheet) {
@@ -159,17 +181,8 @@ std::string label_of(FigureKind kind, const Conditions& conditions, const Rating
     for (char& letter : text) {
         letter = letter == '_' ? ' ' : letter;
     }
-    if (conditions.weighting &&
-        (kind == FigureKind::noise_voltage || kind == FigureKind::signal_to_noise)) {
-        switch (*conditions.weighting) {
-            case Weighting::a:
-                return text + ", A";
-            case Weighting::itu_r_468:
-                return text + (conditions.detector == Detector::quasi_peak ? ", ITU-R 468 q-pk"
-                                                                           : ", ITU-R 468 rms");
-            case Weighting::unweighted:
-                return text + ", flat";
-        }
+    if (kind == FigureKind::noise_voltage || kind == FigureKind::signal_to_noise) {
+        return text + weighting_words(conditions) + reference_words(conditions);
     }
     if (kind == FigureKind::tone_range_error && conditions.tone_controls) {
         text += ", " + *conditions.tone_controls;

@@ -117,6 +117,9 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     if (figure.conditions.detector) {
         scored.id += "/" + std::string{name(*figure.conditions.detector)};
     }
+    if (const auto& to = figure.conditions.reference_level; to && *to != LevelTarget{}) {
+        scored.id += "/re " + reference_text(*to);
+    }
     if (nominal.output_level) {
         scored.id += "/" + text(*nominal.output_level);
     }

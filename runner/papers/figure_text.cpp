@@ -1,6 +1,7 @@
 #include "runner/papers/figure_text.hpp"
 
 #include "analysis/budget_advice.hpp"
+#include "analysis/conformance.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
@@ -21,6 +22,13 @@ constexpr std::size_t value_column = 16;
 
 std::string unit_after(std::string_view symbol) {
     return symbol.empty() ? std::string{} : fmt::format(" {}", symbol);
+}
+
+std::string share_words(double share) {
+    if (share > 0.999) {
+        return "more than 99.9 %";
+    }
+    return share < 0.001 ? "less than 0.1 %" : fmt::format("{:.1f} %", 100.0 * share);
 }
 
 class FigureSheet {
@@ -128,6 +136,12 @@ private:
         out_ += text.text();
         if (!entry_.verdict->reason.empty()) {
             line("reason", entry_.verdict->reason);
+        }
+        const auto inside = analysis::conformance_probability(figure_, entry_.rating->limit);
+        if (inside && entry_.verdict->kind != analysis::VerdictKind::not_comparable) {
+            line("chance", share_words(*inside) +
+                               " that the true value is inside the limit, from the uncertainty "
+                               "alone (the rig's part is not in it)");
         }
     }
 

@@ -142,7 +142,7 @@ std::string condition_words(const Conditions& c, std::string_view key) {
         return std::string{name(*c.detector)};
     }
     if (key == "reference_level" && c.reference_level) {
-        return fmt::format("re {}", text(*c.reference_level));
+        return "re " + reference_text(*c.reference_level);
     }
     if (key == "reference_frequency" && c.reference_frequency) {
         return fmt::format("re {}", quantity_text(c.reference_frequency->in<Hertz>(), "Hz"));

@@ -96,6 +96,19 @@ TEST(SignalToNoise, InputReferencesConvertWhateverTheGain) {
         80.0, 1e-9);
 }
 
+// GUM 5.2.2 with r = 1: an error that both voltages share leaves their ratio alone.
+TEST(SignalToNoise, WhatGainAndNoiseShareCancelsAndTheRestAddsUp) {
+    Figure noise = half_a_millivolt();
+    noise.budget.push_back({"range low", BudgetLine::Kind::systematic, 2.5e-6});  // 0.5 %
+    SignalReference to = reference(Kind::drive_volts, 0.5);
+    const double half_per_cent_db = 0.005 * 20.0 / std::log(10.0);
+    to.budget = {{"range low", BudgetLine::Kind::systematic, half_per_cent_db},
+                 {"source level", BudgetLine::Kind::systematic, 0.035}};
+    const Figure ratio = signal_to_noise(noise, to);
+    const double record_noise_db = 0.01 * 20.0 / std::log(10.0);
+    EXPECT_NEAR(combined(ratio.budget), std::hypot(0.035, record_noise_db), 1e-9);
+}
+
 TEST(SignalToNoise, IsNotConvertedWhereTheNoiseItselfWouldChange) {
     const Figure ratio = signal_to_noise(half_a_millivolt(), reference(Kind::rated_fraction, 1.0));
     const SignalReference one_watt = reference(Kind::output_power, 1.0);
