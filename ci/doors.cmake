@@ -16,7 +16,8 @@ set(door_alsa instruments/card/alsa_messages.cpp instruments/card/card_list.cpp 
     instruments/card/sample_layout.hpp)
 set(prefix_boost boost/)
 set(door_boost instruments/async.hpp instruments/async.cpp instruments/steady_clock.cpp
-    instruments/wire/line.cpp instruments/wire/scpi_server.cpp
+    instruments/guard/guard.cpp instruments/guard/guardian.cpp instruments/guard/main.cpp
+    instruments/wire/line.cpp instruments/wire/scpi_server.cpp instruments/wire/usbtmc_line.cpp
     instruments/wire/served_bench.cpp runner/run_to_end.hpp runner/run_until_signal.cpp)
 set(prefix_kissfft kissfft/)
 set(door_kissfft analysis/transform.cpp)
@@ -41,7 +42,7 @@ foreach(source IN LISTS sources)
     file(STRINGS ${ROOT}/${source} includes REGEX "^[ \t]*#[ \t]*include[ \t]*<")
     foreach(line IN LISTS includes)
         string(REGEX REPLACE ".*<([^>]+)>.*" "\\1" header "${line}")
-        if(header MATCHES "^[a-z_]+$" OR header MATCHES "^[a-z]+(/[a-z]+)?\\.h$" OR header MATCHES "^(tl|fmt)/")
+        if(header MATCHES "^[a-z_]+$" OR header MATCHES "^[a-z]+(/[a-z]+)*\\.h$" OR header MATCHES "^(tl|fmt)/")
             # the standard library, the system, and what has no door
             if(NOT header MATCHES "^(sndfile|alsa/)")
                 continue()

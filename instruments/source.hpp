@@ -19,6 +19,8 @@ public:
     [[nodiscard]] virtual std::string identity() const = 0;
     /// Open-circuit peak volts of the largest sine it can play, each channel.
     [[nodiscard]] virtual VoltsPeak full_scale() const = 0;
+    /// Can each channel have a level, and a signal, of its own? A generator with one output cannot.
+    [[nodiscard]] virtual bool channels_apart() const { return true; }
     /// Plays `stimulus` from now on until told otherwise; replaces what played before.
     /// Fails with `refused` when its peaks exceed full_scale(); what played before then plays on.
     [[nodiscard]] virtual Task<BenchResult<void>> play(Stimulus stimulus) = 0;

@@ -1,11 +1,12 @@
 #include "instruments/steady_clock.hpp"
 
+#include "instruments/ticks.hpp"
+
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
 #include <algorithm>
-#include <chrono>
 
 namespace afterload::instruments {
 
@@ -15,9 +16,7 @@ Seconds SteadyClock::now() const {
 
 Task<void> SteadyClock::sleep(Seconds duration) {
     auto executor = co_await boost::asio::this_coro::executor;
-    const std::chrono::duration<double> wanted{std::max(0.0, duration.in<Seconds>())};
-    boost::asio::steady_timer timer{executor};
-    timer.expires_after(std::chrono::duration_cast<std::chrono::nanoseconds>(wanted));
+    boost::asio::steady_timer timer{executor, ticks(std::max(Seconds{0.0}, duration))};
     co_await timer.async_wait(boost::asio::use_awaitable);
 }
 

@@ -49,8 +49,43 @@ std::string folder_name(const RunPlan& plan) {
     return name + short_stamp(plan.started);
 }
 
-int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions& output) {
+/// Opens the bench, carries the plan out in a folder of its own and lets the bench go.
+struct WholeRun {
+    RunDocument document;
+    std::string folder;
+};
+struct Refusal {
+    std::string why;
+    int exit_status = exit_no_device;
+};
+
+instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
+                                                             Operator& person, Progress& progress) {
     const auto& unit = *plan.sheet.unit;
+    sequences::BenchFile file = plan.bench;
+    auto opened =
+        co_await open_bench(std::move(file), unit.mains_voltage, unit.mains_frequency, person);
+    if (!opened) {
+        co_return tl::unexpected<Refusal>(Refusal{opened.error(), exit_no_device});
+    }
+    for (sequences::WireEntry& entry : plan.bench.instruments) {
+        entry.identity = opened->identities[entry.name];
+    }
+    // Only now: a bench that does not open leaves no folder behind.
+    plan.started = wall_clock_stamp();
+    plan.id = folder_name(plan);
+    const auto folder = RunFolder::make(runs, plan.id);
+    if (!folder) {
+        co_return tl::unexpected<Refusal>(Refusal{folder.error(), exit_cannot_write});
+    }
+    WholeRun whole;
+    whole.folder = folder->path();
+    whole.document = co_await carry_out(std::move(plan), *opened->bench, person, progress, *folder,
+                                        told_to_stop);
+    co_return whole;
+}
+
+int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions& output) {
     AssumedOperator assumed;
     TerminalOperator asked{std::cin, std::cerr};
     Operator& person =
@@ -59,26 +94,18 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     TerminalProgress lines{error_terminal(output)};
     Progress& progress = output.quiet || output.json ? static_cast<Progress&>(no_progress)
                                                      : static_cast<Progress&>(lines);
-    auto bench = open_bench(plan.bench, unit.mains_voltage, unit.mains_frequency, person);
-    if (!bench) {
-        return refuse(output, bench.error(), exit_no_device);
-    }
-    // Only now: a bench that does not open leaves no folder behind.
-    plan.started = wall_clock_stamp();
-    const auto folder = RunFolder::make(command.runs, folder_name(plan));
-    if (!folder) {
-        return refuse(output, folder.error(), exit_cannot_write);
-    }
-    plan.id = folder_name(plan);
     std::signal(SIGINT, stop_on_signal);
     std::signal(SIGTERM, stop_on_signal);
     std::signal(SIGHUP, stop_on_signal);
-    const RunDocument document =
-        run_to_end(carry_out(std::move(plan), **bench, person, progress, *folder, told_to_stop));
+    const auto whole = run_to_end(whole_run(std::move(plan), command.runs, person, progress));
+    if (!whole) {
+        return refuse(output, whole.error().why, whole.error().exit_status);
+    }
+    const RunDocument& document = whole->document;
     if (output.json) {
         print(json_line(run_json(document)) + "\n");
     } else {
-        print(sheet(document, folder->path() + "/report.html", output_terminal(output)));
+        print(sheet(document, whole->folder + "/report.html", output_terminal(output)));
     }
     return exit_status(document);
 }

@@ -37,6 +37,7 @@ public:
     /// Plays a tone. Refused, with nothing changed, when the drive or the expected output would
     /// pass a limit of the bench: largest drive, largest output, the safe volts of the selected
     /// range.
+    [[nodiscard]] bool channels_apart() const { return bench_.source().channels_apart(); }
     [[nodiscard]] instruments::Task<RunResult<void>> play(ToneDrive drive, ExpectedOutput expected);
     [[nodiscard]] instruments::Task<RunResult<void>> play(StimulusDrive drive,
                                                           ExpectedOutput expected);

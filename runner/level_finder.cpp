@@ -63,6 +63,15 @@ struct Approach {
     bool ended = false;  ///< reached, or cannot be
 };
 
+/// One output for both channels: the channel that is louder at the same drive sets it, so that no
+/// target is passed.
+void play_alike(std::array<Approach, 2>& channels) {
+    auto& [left, right] = channels;
+    if (left.drive > 0.0 && right.drive > 0.0) {
+        left.drive = right.drive = std::min(left.drive, right.drive);
+    }
+}
+
 }  // namespace
 
 double LevelFinder::known_gain(const std::string& path, std::size_t channel,
@@ -153,7 +162,11 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             channels[c].ended = true;
         }
     }
+    const bool together = !driver_.channels_apart();
     for (int step = 0; step < most_level_steps; ++step) {
+        if (together) {
+            play_alike(channels);
+        }
         ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
         ExpectedOutput expected{};
         bool last_step = false;
@@ -232,7 +245,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             }
             all_ended = all_ended && channel.ended;
         }
-        if (all_ended) {
+        if (all_ended || (together && (channels[0].reached || channels[1].reached))) {
             break;
         }
     }
@@ -251,7 +264,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                             "the input lead, "
                             "the source selector, the sense lead",
                             side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
-        } else if (!channel.reached) {
+        } else if (!channel.reached && !(together && channels[1 - c].reached)) {
             result.findings.push_back(fmt::format(
                 "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side(c),
                 channel.output, request.target[c], request.frequency.in<Hertz>()));

@@ -32,6 +32,7 @@ struct Perform {
         return list_instruments(command, output);
     }
     int operator()(const SimulateOptions& command) const { return simulate(command, output); }
+    int operator()(const StopOptions& command) const { return stop(command, output); }
 };
 
 }  // namespace

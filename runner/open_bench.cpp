@@ -1,17 +1,12 @@
 #include "runner/open_bench.hpp"
 
-#include "instruments/assembled_bench.hpp"
-#include "instruments/card/sound_card.hpp"
-#include "instruments/manual_instruments.hpp"
 #include "instruments/simulated_bench.hpp"
-#include "instruments/steady_clock.hpp"
 #include "runner/evaluation/bench_share.hpp"
+#include "runner/open_real_bench.hpp"
 
-#include <algorithm>
 #include <exception>
 #include <random>
 #include <utility>
-#include <vector>
 
 namespace afterload::runner {
 namespace {
@@ -84,75 +79,20 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
     return simulation;
 }
 
-namespace {
-
-/// Names of the ranges, the safest first.
-std::vector<std::string> range_names(const sequences::BenchFile& file) {
-    std::vector<sequences::RangeEntry> ranges = file.ranges;
-    std::stable_sort(ranges.begin(), ranges.end(),
-                     [](const auto& a, const auto& b) { return a.safe > b.safe; });
-    std::vector<std::string> names;
-    names.reserve(ranges.size());
-    for (const auto& range : ranges) {
-        names.push_back(range.name);
-    }
-    return names;
-}
-
-bool asked_for_range(Operator& person, const std::string& range) {
-    sequences::Prompt prompt;
-    prompt.title = "Set the range between the unit's outputs and the card, left and right";
-    prompt.controls = {{"range", range}};
-    return person.ask(prompt, 0, 0) == Answer::done;
-}
-
-tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_real_bench(
-    const sequences::BenchFile& file, Operator& person) {
-    using namespace instruments;
-    CardSettings settings;
-    settings.pcm.device = file.card.device;
-    settings.pcm.rate = file.card.rate;
-    settings.pcm.bits = file.card.bits;
-    settings.pcm.stand_in = file.stand_in;
-    settings.full_scale = peak_of_sine(file.source.full_scale);
-    auto stream = CardStream::open(settings);
-    if (!stream) {
-        return tl::unexpected(file.path + ": " + text(stream.error()));
-    }
-    const auto card = std::make_shared<SoundCard>();
-    card->name = file.card.name;
-    card->full_scale = settings.full_scale;
-    card->stand_in = file.stand_in;
-    card->stream = *std::move(stream);
-
-    BenchParts parts;
-    parts.shared = card;
-    parts.clock = std::make_unique<SteadyClock>();
-    parts.load = std::make_unique<WiredLoads>();
-    parts.range_switch = std::make_unique<HandRanges>(
-        range_names(file),
-        [&person](const std::string& range) { return asked_for_range(person, range); });
-    parts.source = std::make_unique<CardSource>(*card, *parts.clock);
-    parts.capture = std::make_unique<CardCapture>(
-        *card, *parts.clock, *parts.range_switch,
-        // A copy: the plan that the file stands in goes its own way.
-        [file](const std::string& name) { return find_range(file, name)->full_scale; });
-    return std::make_unique<AssembledBench>(std::move(parts));
-}
-
-}  // namespace
-
-tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_bench(
-    const sequences::BenchFile& file, std::optional<double> nominal_mains,
+instruments::Task<tl::expected<OpenedBench, std::string>> open_bench(
+    sequences::BenchFile file, std::optional<double> nominal_mains,
     std::optional<Hertz> mains_frequency, Operator& person) {
     if (!file.simulated) {
-        return open_real_bench(file, person);
+        auto opened = co_await open_real_bench(std::move(file), person);
+        co_return opened;
     }
     try {
-        return instruments::open_simulated_bench(
-            simulation_of(file, nominal_mains, mains_frequency));
+        OpenedBench opened;
+        opened.bench =
+            instruments::open_simulated_bench(simulation_of(file, nominal_mains, mains_frequency));
+        co_return opened;
     } catch (const std::exception& error) {
-        return tl::unexpected(file.path + ": " + error.what());
+        co_return tl::unexpected<std::string>(file.path + ": " + error.what());
     }
 }
 

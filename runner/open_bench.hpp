@@ -8,6 +8,7 @@
 
 #include <tl/expected.hpp>
 
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -22,10 +23,17 @@ namespace afterload::runner {
                                                     std::optional<double> nominal_mains,
                                                     std::optional<Hertz> mains_frequency);
 
-/// Opens the bench. Fails, in one line, when an instrument is not there. `person` is asked where a
-/// range is switched by hand, and outlives the bench.
-[[nodiscard]] tl::expected<std::unique_ptr<instruments::Bench>, std::string> open_bench(
-    const sequences::BenchFile& file, std::optional<double> nominal_mains,
+/// A bench, and who its instruments on a wire said they are, by the names of the bench file.
+struct OpenedBench {
+    std::unique_ptr<instruments::Bench> bench;
+    std::map<std::string, std::string> identities;
+};
+
+/// Opens the bench on the executor that awaits this; it must be gone before that executor is.
+/// Fails, in one line, when an instrument is not there. `person` is asked where a range is switched
+/// by hand, and outlives the bench.
+[[nodiscard]] instruments::Task<tl::expected<OpenedBench, std::string>> open_bench(
+    sequences::BenchFile file, std::optional<double> nominal_mains,
     std::optional<Hertz> mains_frequency, Operator& person);
 
 }  // namespace afterload::runner

@@ -255,9 +255,13 @@ Options read_options(int count, const char* const* words) {
         "simulate", "serve the wire instruments of a simulated bench, in real time");
     simulate_command->add_option("bench", simulate.bench, "the bench file")->required();
     simulate_command
-        ->add_option("--port", simulate.port,
-                     "TCP port of the source; meter and relays take the next two; 0: any")
-        ->check(CLI::Range(0, 65533));
+        ->add_option(
+            "--port", simulate.port,
+            "TCP port of the source; meter, relays and digitiser take the next three; 0: any")
+        ->check(CLI::Range(0, 65532));
+
+    const CLI::App* stop_command = app.add_subcommand(
+        "stop", "everything off that drives or switches on a wire, now; the run ends");
 
     try {
         app.parse(count, words);
@@ -283,6 +287,8 @@ Options read_options(int count, const char* const* words) {
             options.command = present;
         } else if (*simulate_command) {
             options.command = simulate;
+        } else if (*stop_command) {
+            options.command = StopOptions{};
         } else {
             options.command = replay;
         }

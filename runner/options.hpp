@@ -65,14 +65,18 @@ struct SimulateOptions {
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
 };
 
+/// Everything on a wire off, whatever drives it.
+struct StopOptions {};
+
 /// Help or the version was asked for, or the words were wrong: what to print and the status.
 struct NothingToDo {
     std::string text;
     int exit_status = 0;
 };
 
-using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
-                             ReportOptions, ReplayOptions, InstrumentsOptions, SimulateOptions>;
+using Command =
+    std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
+                 ReplayOptions, InstrumentsOptions, SimulateOptions, StopOptions>;
 
 struct Options {
     OutputOptions output;

@@ -18,9 +18,10 @@ template <class T>
     boost::asio::io_context context{1};
     std::exception_ptr trouble;
     std::optional<T> result;
-    auto ended = [&trouble, &result](std::exception_ptr error, T value) {
+    auto ended = [&](std::exception_ptr error, T value) {
         trouble = std::move(error);
         result = std::move(value);
+        context.stop();  // what still waits (a sign of life, say) waits for nothing now
     };
     boost::asio::co_spawn(context, std::move(task), ended);
     context.run();

@@ -7,8 +7,10 @@
 #include "analysis/quantity.hpp"
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace afterload::sequences {
@@ -18,10 +20,11 @@ enum class Switching { fixed, relay, by_hand };
 
 /// The sound card, or what stands for it.
 struct CardEntry {
-    enum class Driver { simulated, sound_card };
+    /// A digitiser stands on a wire; it records and does not play.
+    enum class Driver { simulated, sound_card, digitiser };
     std::string name = "card";
     Driver driver = Driver::simulated;
-    std::string device;  ///< empty for a simulated card
+    std::string device;  ///< empty for a simulated card; the name of the instrument for a digitiser
     SampleRate rate{48000.0};
     int bits = 24;
 };
@@ -32,6 +35,7 @@ struct SourceEntry {
     Ohms impedance;
     double level_u_k1 = 0.01;    ///< relative standard uncertainty of the level
     std::string calibration_id;  ///< identity for the budget: "source 2026-03-02"
+    std::string instrument;      ///< the generator on a wire; empty: the card plays
 };
 
 /// One distortion finding of the rig: what the source's and the input's own halves are at a level.
@@ -48,6 +52,7 @@ struct RangeEntry {
     VoltsPeak full_scale;  ///< at the unit's terminals, at digital full scale
     VoltsPeak safe;        ///< never driven past this
     Switching switched = Switching::fixed;
+    std::optional<int> relay;     ///< number of the relay that selects it
     double level_u_k1 = 0.004;    ///< relative standard uncertainty of volts (divider and card)
     double balance_u_k1 = 0.001;  ///< relative standard uncertainty of left against right
     std::string calibrated;       ///< date the level was found, ISO: "2026-03-02"
@@ -69,11 +74,37 @@ struct LoadEntry {
     double temperature_coefficient = 0.0;  ///< 1/K
     double heat_u_k1 = 0.0;  ///< relative standard uncertainty of the resistance from its own heat
     std::string measured;    ///< date
+    std::optional<int> relay;  ///< number of the relay that connects it; absent: wired for good
 };
 
 struct MeterEntry {
     std::string name;
     std::vector<std::string> reads;  ///< names of MeterQuantity
+    std::string instrument;          ///< on a wire
+    std::string file;                ///< a sensor of the system: /sys/class/hwmon/…/temp1_input
+    double u_k1 = 0.005;             ///< relative standard uncertainty of a reading
+};
+
+/// Command texts of an instrument that deviates from SCPI-99, by what they do: "level" to
+/// "VOLT {} VRMS". "{}" stands for the number, "{channel}" for 1 (left) or 2 (right).
+using CommandTexts = std::map<std::string, std::string>;
+
+/// An instrument on a wire.
+struct WireEntry {
+    std::string name;      ///< the shop's own: "generator"
+    std::string address;   ///< tcp://HOST:PORT, serial:/dev/PATH?baud=9600, usbtmc:/dev/usbtmc0
+    std::string identity;  ///< what its answer to *IDN? begins with; empty: whatever answers
+    Seconds deadline{2.0};
+    bool error_queue = true;  ///< false: it has none, and is believed
+    CommandTexts commands;
+};
+
+/// A contactor that drops out by itself when it is not refreshed.
+struct ContactorEntry {
+    std::string instrument;
+    std::string refresh;  ///< the command that holds it for a while
+    std::string release;  ///< the command that lets it go at once; empty: it is left to drop out
+    Seconds every{0.25};
 };
 
 /// Limits of the house; a sequence that asks for more is refused before anything is driven.
@@ -124,11 +155,20 @@ struct BenchFile {
     std::vector<RangeEntry> ranges;  ///< at least one
     std::vector<LoadEntry> loads;
     std::vector<MeterEntry> meters;
+    std::vector<WireEntry> instruments;  ///< on wires; source, meters and relays name them
+    std::string relays;                  ///< the instrument that has the relays; empty: none
+    std::optional<ContactorEntry> contactor;
     HouseLimits limits;
     double flatness_u_k1_db = 0.01;  ///< of source and input together over frequency, re 1 kHz
     bool sense_grounded = true;      ///< the sense leads share the card's ground
     std::string loop = "none";       ///< none, by_hand, switched
     std::string cut_out = "none";    ///< what opens the unit's mains by itself
 };
+
+/// The instrument called `name`; null: the file has none of that name.
+[[nodiscard]] const WireEntry* find_instrument(const BenchFile& bench, std::string_view name);
+
+/// What a shop may say its own text for: "frequency", "off", "close", "dc_offset" …
+[[nodiscard]] const std::vector<std::string_view>& command_names();
 
 }  // namespace afterload::sequences

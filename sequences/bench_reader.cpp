@@ -1,5 +1,6 @@
 #include "sequences/bench_reader.hpp"
 
+#include "sequences/bench_keys.hpp"
 #include "sequences/key_lists.hpp"
 #include "sequences/reading.hpp"
 #include "sequences/sequence_reader.hpp"
@@ -11,197 +12,6 @@
 namespace afterload::sequences {
 
 namespace {
-
-constexpr Range ratio_range{1e-9, 1.0};       // -180 dB to 0 dB
-constexpr Range uncertainty_range{0.0, 0.5};  // relative, k = 1
-constexpr Range volts_range{1e-9, 1000.0};
-constexpr Range peak_range{1e-3, 1000.0};
-constexpr Range watts_range{1e-3, 1e4};
-constexpr Range celsius_range{-20.0, 400.0};
-constexpr Range ppm_range{-1e-3, 1e-3};
-
-std::optional<AmplitudeRatio> ratio_in(Reading& reading, const Node& node, std::string_view noun) {
-    std::optional<AmplitudeRatio> ratio;
-    store(ratio, reading.quantity(node, Dimension::ratio, noun, ratio_range));
-    return ratio;
-}
-
-// Reads each item of a list by its table; a single mapping is not taken for a list.
-template <class T>
-void read_each(Reading& reading, const Node& node, std::string_view noun, const KeyTable<T>& table,
-               std::vector<T>& into) {
-    if (!reading.is_list(node, noun)) {
-        return;
-    }
-    for (const Node& item : node.items) {
-        T one;
-        if (read_mapping(reading, item, table, one)) {
-            into.push_back(std::move(one));
-        }
-    }
-}
-
-struct Seeds {
-    std::uint64_t unit = 1;
-    std::uint64_t rig = 1;
-    std::uint64_t run = 1;
-};
-
-const KeyTable<Seeds>& seed_keys() {
-    static const KeyTable<Seeds> table{"a set of seeds",
-                                       {
-                                           {"unit", Need::optional,
-                                            [](Reading& reading, const Node& node, Seeds& seeds) {
-                                                store(seeds.unit, reading.count(node, "a seed"));
-                                            }},
-                                           {"rig", Need::optional,
-                                            [](Reading& reading, const Node& node, Seeds& seeds) {
-                                                store(seeds.rig, reading.count(node, "a seed"));
-                                            }},
-                                           {"run", Need::optional,
-                                            [](Reading& reading, const Node& node, Seeds& seeds) {
-                                                store(seeds.run, reading.count(node, "a seed"));
-                                            }},
-                                       }};
-    return table;
-}
-
-// A fault is kept with the node of its name, which is held against the known names afterwards.
-struct FaultText {
-    FaultEntry entry;
-    const Node* name = nullptr;
-};
-
-const KeyTable<FaultText>& fault_keys() {
-    static const KeyTable<FaultText> table{
-        "a fault",
-        {
-            {"fault", Need::required,
-             [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.fault, reading.identifier(node, "the name of a fault"));
-                 fault.name = &node;
-             }},
-            {"channel", Need::optional,
-             [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.channel, read_channels(reading, node));
-             }},
-            {"severity", Need::optional,
-             [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.severity,
-                       reading.quantity(node, Dimension::number, "a severity", {0.0, 1.0}));
-             }},
-            {"begins", Need::optional,
-             [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.begins, reading.quantity(node, Dimension::seconds,
-                                                            "a time since power-on", {0.0, 1e6}));
-             }},
-            {"above", Need::optional,
-             [](Reading& reading, const Node& node, FaultText& fault) {
-                 store(fault.entry.above,
-                       reading.quantity(node, Dimension::celsius, "a temperature", celsius_range));
-             }},
-        }};
-    return table;
-}
-
-const KeyTable<SimulationEntry>& rig_keys() {
-    static const KeyTable<SimulationEntry> table{
-        "a simulated rig",
-        {
-            {"clock", Need::optional,
-             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 if (const auto ratio =
-                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
-                     simulated.clock_ppm = 1e6 * *ratio;
-                 }
-             }},
-            {"source_clock", Need::optional,
-             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 if (const auto ratio =
-                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
-                     simulated.source_clock_ppm = 1e6 * *ratio;
-                 }
-             }},
-            {"source_distortion", Need::optional,
-             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 store(simulated.source_distortion, ratio_in(reading, node, "a distortion"));
-             }},
-            {"input_distortion", Need::optional,
-             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 store(simulated.input_distortion, ratio_in(reading, node, "a distortion"));
-             }},
-            {"card_noise", Need::optional,
-             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
-                 store(simulated.card_noise,
-                       reading.quantity(node, Dimension::dbfs, "a noise level", {-200.0, -20.0}));
-             }},
-        }};
-    return table;
-}
-
-struct SimulationText {
-    SimulationEntry entry;
-    std::vector<FaultText> faults;
-};
-
-const KeyTable<SimulationText>& simulation_keys() {
-    static const KeyTable<SimulationText> table{
-        "a simulation",
-        {
-            {"seeds", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 Seeds seeds;
-                 read_mapping(reading, node, seed_keys(), seeds);
-                 text.entry.unit_seed = seeds.unit;
-                 text.entry.rig_seed = seeds.rig;
-                 text.entry.run_seed = seeds.run;
-             }},
-            {"start", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.warm, reading.word<bool>(node, "a state at the start",
-                                                           {{"cold", false}, {"warm", true}}));
-             }},
-            {"power", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.power,
-                       reading.quantity(node, Dimension::watts, "a power", {1.0, 1000.0}));
-             }},
-            {"load", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.load,
-                       reading.quantity(node, Dimension::ohms, "a load", {1.0, 1000.0}));
-             }},
-            {"line_gain", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.line_gain,
-                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
-             }},
-            {"phono_gain", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.phono_gain,
-                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
-             }},
-            {"headroom", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.headroom,
-                       reading.quantity(node, Dimension::decibels, "a headroom", {-3.0, 10.0}));
-             }},
-            {"mains_voltage", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 store(text.entry.mains_voltage,
-                       reading.quantity(node, Dimension::volts, "a mains voltage", {80, 450}));
-             }},
-            {"faults", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 read_each(reading, node, "a list of faults", fault_keys(), text.faults);
-             }},
-            {"rig", Need::optional,
-             [](Reading& reading, const Node& node, SimulationText& text) {
-                 read_mapping(reading, node, rig_keys(), text.entry);
-             }},
-        }};
-    return table;
-}
 
 const KeyTable<CardEntry>& card_keys() {
     static const KeyTable<CardEntry> table{
@@ -216,7 +26,8 @@ const KeyTable<CardEntry>& card_keys() {
                  store(card.driver, reading.word<CardEntry::Driver>(
                                         node, "a driver",
                                         {{"simulated", CardEntry::Driver::simulated},
-                                         {"sound_card", CardEntry::Driver::sound_card}}));
+                                         {"sound_card", CardEntry::Driver::sound_card},
+                                         {"digitiser", CardEntry::Driver::digitiser}}));
              }},
             {"device", Need::optional,
              [](Reading& reading, const Node& node, CardEntry& card) {
@@ -253,6 +64,10 @@ const KeyTable<SourceEntry>& source_keys() {
              [](Reading& reading, const Node& node, SourceEntry& source) {
                  store(source.level_u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
                                                            uncertainty_range));
+             }},
+            {"instrument", Need::optional,
+             [](Reading& reading, const Node& node, SourceEntry& source) {
+                 store(source.instrument, reading.words(node, "the name of an instrument"));
              }},
             {"calibrated", Need::optional,
              [](Reading& reading, const Node& node, SourceEntry& source) {
@@ -314,6 +129,10 @@ const KeyTable<RangeEntry>& range_keys() {
             {"switched", Need::optional,
              [](Reading& reading, const Node& node, RangeEntry& range) {
                  store(range.switched, read_switching(reading, node));
+             }},
+            {"relay", Need::optional,
+             [](Reading& reading, const Node& node, RangeEntry& range) {
+                 store(range.relay, reading.integer(node, "the number of a relay", 0, 99999));
              }},
             {"level_uncertainty", Need::optional,
              [](Reading& reading, const Node& node, RangeEntry& range) {
@@ -405,6 +224,10 @@ const KeyTable<LoadEntry>& load_keys() {
                  store(load.heat_u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
                                                         uncertainty_range));
              }},
+            {"relay", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.relay, reading.integer(node, "the number of a relay", 0, 99999));
+             }},
             {"measured", Need::required,
              [](Reading& reading, const Node& node, LoadEntry& load) {
                  store(load.measured, reading.date(node, "a date"));
@@ -432,6 +255,19 @@ const KeyTable<MeterEntry>& meter_keys() {
                          meter.reads.push_back(std::move(*quantity));
                      }
                  }
+             }},
+            {"instrument", Need::optional,
+             [](Reading& reading, const Node& node, MeterEntry& meter) {
+                 store(meter.instrument, reading.words(node, "the name of an instrument"));
+             }},
+            {"file", Need::optional,
+             [](Reading& reading, const Node& node, MeterEntry& meter) {
+                 store(meter.file, reading.words(node, "a file of the system's sensors"));
+             }},
+            {"uncertainty", Need::optional,
+             [](Reading& reading, const Node& node, MeterEntry& meter) {
+                 store(meter.u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                    uncertainty_range));
              }},
         }};
     return table;
@@ -512,6 +348,22 @@ const KeyTable<BenchText>& bench_keys() {
              [](Reading& reading, const Node& node, BenchText& text) {
                  read_each(reading, node, "a list of meters", meter_keys(), text.bench.meters);
              }},
+            {"instruments", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 read_each(reading, node, "a list of instruments", wire_keys(),
+                           text.bench.instruments);
+             }},
+            {"relays", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.relays, reading.words(node, "the name of an instrument"));
+             }},
+            {"contactor", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 ContactorEntry contactor;
+                 if (read_mapping(reading, node, contactor_keys(), contactor)) {
+                     text.bench.contactor = std::move(contactor);
+                 }
+             }},
             {"limits", Need::optional,
              [](Reading& reading, const Node& node, BenchText& text) {
                  read_mapping(reading, node, limit_keys(), text.bench.limits);
@@ -567,13 +419,13 @@ void check_together(Reading& reading, const Node& root, const BenchFile& bench) 
     }
     const bool simulated_card = bench.card.driver == CardEntry::Driver::simulated;
     const Node* const driver = card->find("driver");
-    if (driver != nullptr && simulated_card && root.find("simulated") == nullptr) {
+    if (driver != nullptr && driver->text == "simulated" && root.find("simulated") == nullptr) {
         reading.mistake(*driver, "a simulated card on a bench that simulates nothing",
                         "add simulated:, or name a sound_card");
     }
     if (driver != nullptr && !simulated_card && bench.card.device.empty() &&
         card->find("device") == nullptr) {
-        reading.mistake(*driver, "a sound card without “device”", "add device:");
+        reading.mistake(*driver, "a card without “device”", "add device:");
     }
 }
 
@@ -596,6 +448,7 @@ tl::expected<BenchFile, Diagnostics> read_bench(std::string_view text, std::stri
                 }
             }
             check_together(reading, root, bench.bench);
+            check_wire(reading, root, bench.bench);
             out = std::move(bench.bench);
             out.path = kept;
         });
@@ -613,6 +466,9 @@ std::vector<KeyList> bench_key_lists() {
             key_list("own_distortion", own_distortion_keys()),
             key_list("load", load_keys()),
             key_list("meter", meter_keys()),
+            key_list("instrument", wire_keys()),
+            key_list("commands", command_keys()),
+            key_list("contactor", contactor_keys()),
             key_list("limits", limit_keys())};
 }
 

@@ -152,6 +152,7 @@ public:
             check_figures(step);
             if (step.signal) {
                 check_bridged(step);
+                check_generator(step);
             }
             if (step.signal == Signal::tone) {
                 check_tone(step);
@@ -275,6 +276,44 @@ private:
                            fmt::format("“rated” has no meaning here: {}", rated.error().what),
                            "write the reference level in W");
                 }
+            }
+        }
+    }
+
+    /// A generator on a wire has one output for both channels and plays sines.
+    void check_generator(const Step& step) {
+        if (bench_.source.instrument.empty() || !step.signal || step.signal == Signal::silence) {
+            return;
+        }
+        if (step.signal != Signal::tone) {
+            report(place_of(step, "signal"),
+                   fmt::format("the source is the generator “{}”, which plays one sine",
+                               bench_.source.instrument),
+                   "let the card play: leave instrument: out of source:");
+            return;
+        }
+        for (const Asked& asked : all_asked(step)) {
+            if (asked.driven != Channels::both) {
+                report(place_of(step, asked.key),
+                       fmt::format("the generator “{}” plays both channels alike",
+                                   bench_.source.instrument),
+                       "drive both, or let the card play");
+                return;
+            }
+        }
+        for (const FigureRequest& request : step.figures) {
+            const bool needs_own_level =
+                request.figure == FigureKind::distortion_limited_power ||
+                request.figure == FigureKind::short_term_power ||
+                request.figure == FigureKind::overload_level ||
+                request.figure == FigureKind::input_sensitivity ||
+                (request.figure == FigureKind::output_power && request.scored);
+            if (needs_own_level) {
+                report(request.place,
+                       fmt::format("{} needs a level for each channel, and the generator “{}” "
+                                   "plays both alike",
+                                   name(request.figure), bench_.source.instrument),
+                       "let the card play, or ask for it with scored: false where it is power");
             }
         }
     }

@@ -1,7 +1,9 @@
 #include "instruments/wire/line.hpp"
 
 #include "instruments/monotonic.hpp"
+#include "instruments/ticks.hpp"
 #include "instruments/wire/scpi_reply.hpp"
+#include "instruments/wire/usbtmc_line.hpp"
 
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/buffer.hpp>
@@ -29,11 +31,6 @@ namespace asio = boost::asio;
 using asio::ip::tcp;
 using Error = boost::system::error_code;
 constexpr auto with_error = asio::as_tuple(asio::use_awaitable);
-
-std::chrono::nanoseconds ticks(Seconds time) {
-    return std::chrono::duration_cast<std::chrono::nanoseconds>(
-        std::chrono::duration<double>{time.in<Seconds>()});
-}
 
 BenchFailure failure(BenchFailure::Kind kind, const std::string& address, std::string asked,
                      std::string answered, Seconds after) {
@@ -114,14 +111,19 @@ public:
         }
     }
 
-    std::string unasked() override {
+    void interrupt() override {
+        Error error;
+        stream_.cancel(error);
+    }
+
+    Task<std::string> unasked() override {
         if constexpr (requires { stream_.non_blocking(true); }) {
             Error error;
             stream_.non_blocking(true, error);
             const std::size_t got = stream_.read_some(asio::buffer(block_), error);
             pending_.append(block_.data(), error ? 0 : got);
         }
-        return std::exchange(pending_, {});
+        co_return std::exchange(pending_, {});
     }
 
 private:
@@ -244,9 +246,14 @@ Task<BenchResult<std::unique_ptr<Line>>> open_line(std::string address, Seconds 
             co_return opened;
         }
     }
+    constexpr std::string_view usbtmc_start = "usbtmc:";
+    if (text.starts_with(usbtmc_start) && text.size() > usbtmc_start.size()) {
+        co_return open_usbtmc(address, std::string{text.substr(usbtmc_start.size())});
+    }
     co_return tl::unexpected<BenchFailure>(
         failure(BenchFailure::Kind::refused, address, "open",
-                "an address is tcp://HOST:PORT or serial:/dev/PATH?baud=9600", Seconds{0.0}));
+                "an address is tcp://HOST:PORT, serial:/dev/PATH?baud=9600 or usbtmc:/dev/PATH",
+                Seconds{0.0}));
 }
 
 }  // namespace afterload::instruments

@@ -26,12 +26,15 @@ public:
     /// more than longest_line without an end.
     [[nodiscard]] virtual Task<BenchResult<std::string>> read(Seconds deadline) = 0;
     /// What has come in and was not asked for, taken away; empty: nothing. Does not wait.
-    [[nodiscard]] virtual std::string unasked() = 0;
+    [[nodiscard]] virtual Task<std::string> unasked() = 0;
+    /// Ends a write() or read() that waits: it fails at once.
+    virtual void interrupt() = 0;
 };
 
 inline constexpr std::size_t longest_line = 4096;  ///< characters
 
-/// Opens "tcp://HOST:PORT" or "serial:/dev/PATH[?baud=9600]" (8 bits, no parity, one stop bit).
+/// Opens "tcp://HOST:PORT", "serial:/dev/PATH[?baud=9600]" (8 bits, no parity, one stop bit) or
+/// "usbtmc:/dev/PATH".
 /// Fails with `lost` when nobody answers there by the deadline, with `refused` for an address that
 /// is none.
 [[nodiscard]] Task<BenchResult<std::unique_ptr<Line>>> open_line(std::string address,

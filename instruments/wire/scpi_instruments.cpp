@@ -12,9 +12,6 @@
 
 namespace afterload::instruments {
 
-namespace {
-
-/// `text` with `value` in the place of each `hole`.
 std::string filled(std::string text, std::string_view hole, const std::string& value) {
     for (auto at = text.find(hole); at != std::string::npos; at = text.find(hole, at)) {
         text.replace(at, hole.size(), value);
@@ -23,7 +20,9 @@ std::string filled(std::string text, std::string_view hole, const std::string& v
     return text;
 }
 
-std::string filled(const std::string& text, double value) {
+namespace {
+
+std::string with_number(const std::string& text, double value) {
     return filled(text, "{}", fmt::format("{:.9g}", value));
 }
 
@@ -61,8 +60,8 @@ Task<BenchResult<void>> ScpiSource::play(Stimulus stimulus) {
         co_return tl::unexpected<BenchFailure>(std::move(*why));
     }
     const double volts = rms_of_sine(sine->amplitude).in<VoltsRms>();
-    for (std::string text : {filled(texts_.frequency, sine->frequency.in<Hertz>()),
-                             filled(texts_.level, volts), texts_.on}) {
+    for (std::string text : {with_number(texts_.frequency, sine->frequency.in<Hertz>()),
+                             with_number(texts_.level, volts), texts_.on}) {
         auto done = co_await session_->command(std::move(text));
         if (!done) {
             co_return done;

@@ -13,9 +13,13 @@
 #include <map>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace afterload::instruments {
+
+/// `text` with `value` in the place of each `hole`: "{}", "{channel}".
+[[nodiscard]] std::string filled(std::string text, std::string_view hole, const std::string& value);
 
 struct ScpiSourceTexts {
     std::string frequency = "FREQ {}";  ///< Hz
@@ -28,11 +32,12 @@ struct ScpiSourceTexts {
 /// A generator: one sine for both channels, on a clock of its own.
 class ScpiSource final : public Source {
 public:
-    ScpiSource(std::unique_ptr<ScpiSession> session, VoltsPeak full_scale, ScpiSourceTexts texts)
+    ScpiSource(std::shared_ptr<ScpiSession> session, VoltsPeak full_scale, ScpiSourceTexts texts)
         : session_{std::move(session)}, full_scale_{full_scale}, texts_{std::move(texts)} {}
 
     [[nodiscard]] std::string identity() const override { return session_->identity(); }
     [[nodiscard]] VoltsPeak full_scale() const override { return full_scale_; }
+    [[nodiscard]] bool channels_apart() const override { return false; }
     /// Refuses what is not one steady sine, the same on both channels: a sweep, a multitone, one
     /// channel alone come from the card.
     [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override;
@@ -40,7 +45,7 @@ public:
     [[nodiscard]] Task<BenchResult<void>> mute() override;
 
 private:
-    std::unique_ptr<ScpiSession> session_;
+    std::shared_ptr<ScpiSession> session_;
     VoltsPeak full_scale_;
     ScpiSourceTexts texts_;
 };
@@ -53,7 +58,7 @@ struct ScpiReading {
 
 class ScpiMeter final : public Meter {
 public:
-    ScpiMeter(std::unique_ptr<ScpiSession> session, std::map<MeterQuantity, ScpiReading> readings)
+    ScpiMeter(std::shared_ptr<ScpiSession> session, std::map<MeterQuantity, ScpiReading> readings)
         : session_{std::move(session)}, readings_{std::move(readings)} {}
 
     [[nodiscard]] std::string identity() const override { return session_->identity(); }
@@ -64,7 +69,7 @@ public:
                                                        Channels channel) override;
 
 private:
-    std::unique_ptr<ScpiSession> session_;
+    std::shared_ptr<ScpiSession> session_;
     std::map<MeterQuantity, ScpiReading> readings_;
 };
 

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -65,6 +66,8 @@ std::optional<ScpiError> scpi_error(std::string_view text) {
     rest = trimmed(rest.substr(1));
     if (rest.size() >= 2 && rest.front() == '"' && rest.back() == '"') {
         rest = rest.substr(1, rest.size() - 2);
+    } else if (!std::any_of(rest.begin(), rest.end(), [](char c) { return capital(c) >= 'A'; })) {
+        return std::nullopt;  // words without quotes pass, but a list of numbers is another answer
     }
     entry.text = std::string{rest};
     return entry;

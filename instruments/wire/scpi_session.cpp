@@ -46,7 +46,7 @@ Task<BenchResult<std::string>> ScpiSession::ask(std::string text) {
     const std::string asked = "“" + text + "”";
     // What lies there now answers nothing that was asked: a reply that came late, or a peer that
     // talks by itself. Taken for the next answer it would be a wrong number.
-    const std::string before = line_->unasked();
+    const std::string before = co_await line_->unasked();
     if (!before.empty()) {
         in_step_ = false;
         co_return tl::unexpected<BenchFailure>(
@@ -86,7 +86,7 @@ Task<BenchResult<void>> ScpiSession::agree() {
         }
         silent = !more;
     }
-    (void)line_->unasked();
+    (void)co_await line_->unasked();
     if (!silent) {
         co_return tl::unexpected<BenchFailure>(
             failure(BenchFailure::Kind::wrong_reply, "go on", "it does not stop talking"));
@@ -140,7 +140,7 @@ Task<BenchResult<void>> ScpiSession::errors_after(std::string text) {
 
 Task<BenchResult<std::string>> ScpiSession::open() {
     identity_.clear();
-    (void)line_->unasked();
+    (void)co_await line_->unasked();
     std::string clear = "*CLS";
     const auto cleared = co_await send(std::move(clear));
     if (!cleared) {

@@ -90,22 +90,39 @@ std::string reading(double value) {
 
 class ServedBench::Instruments {
 public:
-    Instruments(const Simulation& simulation, std::array<std::uint16_t, 3> ports, Notice notice)
+    Instruments(const Simulation& simulation, std::array<std::uint16_t, 4> ports, Notice notice)
         : world_{simulation},
+          rate_{simulation.rate},
+          bits_{simulation.bits},
           full_scale_{simulation.source_full_scale},
           ranges_{simulation.ranges.size()},
           nyquist_{simulation.rate.nyquist()},
           notice_{std::move(notice)},
           servers_{ScpiServer{ports[0], answering(source_)},
                    ScpiServer{ports[1], answering(meter_)},
-                   ScpiServer{ports[2], answering(relays_)}} {
+                   ScpiServer{ports[2], answering(relays_)},
+                   ScpiServer{ports[3], answering(digitiser_)}} {
         add_source();
         add_meter();
         add_relays();
+        add_digitiser();
     }
 
-    std::array<ScpiServer, 3>& servers() { return servers_; }
-    void follow(Seconds passed) { world_.advance(passed); }
+    std::array<ScpiServer, 4>& servers() { return servers_; }
+    void follow(Seconds passed) {
+        const auto left = wanted_ - static_cast<std::int64_t>(samples_[0].size());
+        const std::int64_t frames = std::min(left, frames_in(passed, rate_).count());
+        if (frames <= 0) {
+            world_.advance(passed);
+            return;
+        }
+        const Seconds before = world_.now();
+        const auto fresh = world_.record(Frames{frames});
+        for (std::size_t c = 0; c < samples_.size(); ++c) {
+            samples_[c].insert(samples_[c].end(), fresh[c].begin(), fresh[c].end());
+        }
+        world_.advance(std::max(Seconds{0.0}, passed - (world_.now() - before)));
+    }
 
 private:
     static ScpiServer::Answer answering(ScpiCommands& commands) {
@@ -245,7 +262,59 @@ private:
         });
     }
 
+    void add_digitiser() {
+        digitiser_.add("TRACe:RATE?", [this](const Parameters&) {
+            return scpi_reply(reading(rate_.frequency().in<Hertz>()));
+        });
+        digitiser_.add("TRACe:BITS?",
+                       [this](const Parameters&) { return scpi_reply(std::to_string(bits_)); });
+        digitiser_.add("TRACe:POINts", [this](const Parameters& given) {
+            const auto frames = given.empty() ? std::nullopt : quantity(given[0], "");
+            if (!frames) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            if (!(*frames >= 1.0 && *frames <= most_frames)) {
+                return out_of_range();
+            }
+            points_ = static_cast<std::int64_t>(*frames);
+            return ScpiDone{};
+        });
+        digitiser_.add("INITiate", [this](const Parameters&) {
+            samples_ = {};
+            wanted_ = points_;
+            return ScpiDone{};
+        });
+        digitiser_.add("TRACe:POINts?", [this](const Parameters&) {
+            return scpi_reply(std::to_string(samples_[0].size()));
+        });
+        digitiser_.add("TRACe:DATA?", [this](const Parameters& given) {
+            const auto first = given.size() < 2 ? std::nullopt : quantity(given[0], "");
+            const auto count = given.size() < 2 ? std::nullopt : quantity(given[1], "");
+            if (!first || !count) {
+                return given.size() < 2 ? missing() : wrong_type();
+            }
+            const auto there = static_cast<double>(samples_[0].size());
+            if (!(*first >= 0.0 && *count >= 1.0 && *first + *count <= there)) {
+                return out_of_range();
+            }
+            std::string numbers;
+            const auto begin = static_cast<std::size_t>(*first);
+            for (std::size_t n = begin; n < begin + static_cast<std::size_t>(*count); ++n) {
+                numbers +=
+                    fmt::format("{}{},{}", n == begin ? "" : ",", samples_[0][n], samples_[1][n]);
+            }
+            return scpi_reply(std::move(numbers));
+        });
+    }
+
+    static constexpr double most_frames = 3e7;
+
     SimulatedWorld world_;
+    SampleRate rate_;
+    int bits_;
+    std::int64_t points_ = 1;
+    std::int64_t wanted_ = 0;
+    std::array<std::vector<std::int32_t>, 2> samples_;
     VoltsPeak full_scale_;
     std::size_t ranges_;
     Hertz nyquist_;
@@ -257,17 +326,18 @@ private:
     ScpiCommands source_{"Afterload,Simulated source,1,1.0"};
     ScpiCommands meter_{"Afterload,Simulated meter,1,1.0"};
     ScpiCommands relays_{"Afterload,Simulated relays,1,1.0"};
-    std::array<ScpiServer, 3> servers_;
+    ScpiCommands digitiser_{"Afterload,Simulated digitiser,1,1.0"};
+    std::array<ScpiServer, 4> servers_;
 };
 
-ServedBench::ServedBench(const Simulation& simulation, std::array<std::uint16_t, 3> ports,
+ServedBench::ServedBench(const Simulation& simulation, std::array<std::uint16_t, 4> ports,
                          Notice notice)
     : instruments_{std::make_unique<Instruments>(simulation, ports, std::move(notice))} {}
 ServedBench::~ServedBench() = default;
 
-std::array<std::uint16_t, 3> ServedBench::ports() const {
+std::array<std::uint16_t, 4> ServedBench::ports() const {
     const auto& servers = instruments_->servers();
-    return {servers[0].port(), servers[1].port(), servers[2].port()};
+    return {servers[0].port(), servers[1].port(), servers[2].port(), servers[3].port()};
 }
 
 Task<void> ServedBench::serve() {

@@ -16,8 +16,10 @@ using namespace sequences;
 
 constexpr std::array<std::pair<Switching, std::string_view>, 3> switchings{
     {{Switching::fixed, "fixed"}, {Switching::relay, "relay"}, {Switching::by_hand, "by_hand"}}};
-constexpr std::array<std::pair<CardEntry::Driver, std::string_view>, 2> drivers{
-    {{CardEntry::Driver::simulated, "simulated"}, {CardEntry::Driver::sound_card, "sound_card"}}};
+constexpr std::array<std::pair<CardEntry::Driver, std::string_view>, 3> drivers{
+    {{CardEntry::Driver::simulated, "simulated"},
+     {CardEntry::Driver::sound_card, "sound_card"},
+     {CardEntry::Driver::digitiser, "digitiser"}}};
 
 template <class Enum, std::size_t size>
 std::string_view text_of(const std::array<std::pair<Enum, std::string_view>, size>& names,
@@ -245,6 +247,16 @@ Json bench_json(const BenchFile& bench) {
     source["impedance_ohm"] = bench.source.impedance.in<Ohms>();
     source["level_u_k1"] = bench.source.level_u_k1;
     source["calibration"] = bench.source.calibration_id;
+    if (!bench.source.instrument.empty()) {
+        source["instrument"] = bench.source.instrument;
+    }
+    for (const WireEntry& entry : bench.instruments) {
+        Json instrument;
+        instrument["name"] = entry.name;
+        instrument["address"] = entry.address;
+        instrument["identity"] = entry.identity;
+        out["instruments"].push_back(std::move(instrument));
+    }
     Json& ranges = out["ranges"] = Json::array();
     for (const RangeEntry& range : bench.ranges) {
         ranges.push_back(range_json(range));
@@ -287,6 +299,16 @@ BenchFile get_bench(const JsonPlace& place) {
     bench.source.impedance = need<Ohms>(source, "impedance_ohm");
     bench.source.level_u_k1 = source.at("level_u_k1").number();
     bench.source.calibration_id = source.text_or("calibration");
+    bench.source.instrument = source.text_or("instrument");
+    if (const auto instruments = place.find("instruments")) {
+        for (const JsonPlace& entry : instruments->items()) {
+            WireEntry instrument;
+            instrument.name = entry.at("name").text();
+            instrument.address = entry.at("address").text();
+            instrument.identity = entry.at("identity").text();
+            bench.instruments.push_back(std::move(instrument));
+        }
+    }
     for (const JsonPlace& entry : place.at("ranges").items()) {
         bench.ranges.push_back(get_range(entry));
     }
@@ -294,7 +316,10 @@ BenchFile get_bench(const JsonPlace& place) {
         bench.loads.push_back(get_load(entry));
     }
     for (const JsonPlace& entry : place.at("meters").items()) {
-        bench.meters.push_back({entry.at("name").text(), entry.at("reads").texts()});
+        MeterEntry meter;
+        meter.name = entry.at("name").text();
+        meter.reads = entry.at("reads").texts();
+        bench.meters.push_back(std::move(meter));
     }
     bench.flatness_u_k1_db = place.at("flatness_u_k1_db").number();
     bench.limits = get_limits(place.at("limits"));

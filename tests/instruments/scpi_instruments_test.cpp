@@ -31,7 +31,7 @@ public:
         simulation_.source_full_scale = VoltsPeak{2.83};
         simulation_.ranges = {{"high", VoltsPeak{50.0}, VoltsPeak{60.0}, {0.0, 0.0}},
                               {"low", VoltsPeak{4.5}, VoltsPeak{60.0}, {0.0, 0.0}}};
-        bench_ = std::make_unique<ServedBench>(simulation_, std::array<std::uint16_t, 3>{0, 0, 0},
+        bench_ = std::make_unique<ServedBench>(simulation_, std::array<std::uint16_t, 4>{},
                                                [this](Seconds, const std::string& what) {
                                                    const std::lock_guard lock{mutex_};
                                                    noticed_.push_back(what);

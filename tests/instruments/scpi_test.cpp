@@ -64,6 +64,9 @@ TEST(ScpiError, IsACodeAndItsWords) {
     EXPECT_FALSE(scpi_error("No error"));
     EXPECT_FALSE(scpi_error(""));
     EXPECT_FALSE(scpi_error("12;13"));
+    EXPECT_EQ(scpi_error("-222,Data out of range")->text, "Data out of range");
+    // Samples that come late are no error -425.
+    EXPECT_FALSE(scpi_error("-425,556,-198,511"));
 }
 
 TEST(ScpiIdentity, HasFourFields) {

@@ -23,7 +23,7 @@ class Wire(unittest.TestCase):
         self.served = subprocess.Popen([PROGRAM, "simulate", BENCH], stdout=subprocess.PIPE, text=True)
         self.addCleanup(self.end)
         self.ports = {}
-        while len(self.ports) < 3:
+        while len(self.ports) < 4:
             name, address = self.served.stdout.readline().split()
             self.ports[name] = int(address.rsplit(":", 1)[1])
 

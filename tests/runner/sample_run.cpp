@@ -118,7 +118,7 @@ sequences::BenchFile bench() {
     simulation.faults.push_back(
         {"resistive_relay", Channels::right, 0.5, Seconds{12.5}, std::nullopt});
     file.simulated = simulation;
-    file.source = {VoltsRms{2.1}, Ohms{100.0}, 0.01, "source 2026-03-02"};
+    file.source = {VoltsRms{2.1}, Ohms{100.0}, 0.01, "source 2026-03-02", ""};
     sequences::RangeEntry range;
     range.name = "high";
     range.full_scale = VoltsPeak{34.0};
@@ -137,7 +137,10 @@ sequences::BenchFile bench() {
         load.measured = "2026-03-02";
         file.loads.push_back(load);
     }
-    file.meters.push_back({"bench meter", {"dc_offset", "mains_voltage"}});
+    sequences::MeterEntry meter;
+    meter.name = "bench meter";
+    meter.reads = {"dc_offset", "mains_voltage"};
+    file.meters.push_back(meter);
     file.limits.largest_output = Watts{60.0};
     return file;
 }

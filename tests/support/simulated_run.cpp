@@ -64,12 +64,12 @@ FinishedSimulatedRun carry_out(const SimulatedRun& wanted, const std::string& pa
         throw std::runtime_error(folder.error());
     }
     runner::AssumedOperator person;
-    auto bench = runner::open_bench(plan.bench, plan.sheet.unit->mains_voltage,
-                                    plan.sheet.unit->mains_frequency, person);
+    auto bench = runner::run_to_end(runner::open_bench(plan.bench, plan.sheet.unit->mains_voltage,
+                                                       plan.sheet.unit->mains_frequency, person));
     if (!bench) {
         throw std::runtime_error(bench.error());
     }
-    std::unique_ptr<instruments::Bench> used = *std::move(bench);
+    std::unique_ptr<instruments::Bench> used = std::move(bench->bench);
     if (wanted.wrap) {
         used = wanted.wrap(std::move(used));
     }

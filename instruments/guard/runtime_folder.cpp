@@ -1,0 +1,57 @@
+#include "instruments/guard/runtime_folder.hpp"
+
+#include <fmt/format.h>
+
+#include <cerrno>
+#include <cstdlib>
+#include <fcntl.h>
+#include <filesystem>
+#include <functional>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <system_error>
+#include <unistd.h>
+
+namespace afterload::instruments {
+
+std::string runtime_folder() {
+    const char* const given =
+        std::getenv("XDG_RUNTIME_DIR");  // NOLINT(concurrency-mt-unsafe): nobody sets it here
+    const bool own = given != nullptr && *given != '\0';
+    const std::string folder =
+        own ? std::string{given} + "/afterload"
+            : fmt::format("{}/afterload-{}", std::filesystem::temp_directory_path().string(),
+                          ::getuid());
+    if (::mkdir(folder.c_str(), 0700) != 0 && errno != EEXIST) {
+        throw std::system_error(errno, std::generic_category(), folder);
+    }
+    struct stat found {};
+    if (::lstat(folder.c_str(), &found) != 0 || !S_ISDIR(found.st_mode) ||
+        found.st_uid != ::getuid()) {
+        throw std::system_error(EPERM, std::generic_category(),
+                                folder + " is no folder of this user");
+    }
+    return folder;
+}
+
+int lock_instrument(std::string_view identity) {
+    std::string plain;
+    for (const char letter : identity.substr(0, 60)) {
+        const bool fine = (letter >= 'a' && letter <= 'z') || (letter >= 'A' && letter <= 'Z') ||
+                          (letter >= '0' && letter <= '9');
+        plain += fine ? letter : '_';
+    }
+    const std::string path = fmt::format("{}/{}-{:x}.lock", runtime_folder(), plain,
+                                         std::hash<std::string_view>{}(identity));
+    const int descriptor = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0600);
+    if (descriptor < 0) {
+        throw std::system_error(errno, std::generic_category(), path);
+    }
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
+        ::close(descriptor);
+        return -1;
+    }
+    return descriptor;
+}
+
+}  // namespace afterload::instruments

@@ -1,0 +1,157 @@
+#include "sequences/bench_keys.hpp"
+#include "sequences/words.hpp"
+
+namespace afterload::sequences {
+
+std::optional<AmplitudeRatio> ratio_in(Reading& reading, const Node& node, std::string_view noun) {
+    std::optional<AmplitudeRatio> ratio;
+    store(ratio, reading.quantity(node, Dimension::ratio, noun, ratio_range));
+    return ratio;
+}
+
+const KeyTable<Seeds>& seed_keys() {
+    static const KeyTable<Seeds> table{"a set of seeds",
+                                       {
+                                           {"unit", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.unit, reading.count(node, "a seed"));
+                                            }},
+                                           {"rig", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.rig, reading.count(node, "a seed"));
+                                            }},
+                                           {"run", Need::optional,
+                                            [](Reading& reading, const Node& node, Seeds& seeds) {
+                                                store(seeds.run, reading.count(node, "a seed"));
+                                            }},
+                                       }};
+    return table;
+}
+
+const KeyTable<FaultText>& fault_keys() {
+    static const KeyTable<FaultText> table{
+        "a fault",
+        {
+            {"fault", Need::required,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.fault, reading.identifier(node, "the name of a fault"));
+                 fault.name = &node;
+             }},
+            {"channel", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.channel, read_channels(reading, node));
+             }},
+            {"severity", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.severity,
+                       reading.quantity(node, Dimension::number, "a severity", {0.0, 1.0}));
+             }},
+            {"begins", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.begins, reading.quantity(node, Dimension::seconds,
+                                                            "a time since power-on", {0.0, 1e6}));
+             }},
+            {"above", Need::optional,
+             [](Reading& reading, const Node& node, FaultText& fault) {
+                 store(fault.entry.above,
+                       reading.quantity(node, Dimension::celsius, "a temperature", celsius_range));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<SimulationEntry>& rig_keys() {
+    static const KeyTable<SimulationEntry> table{
+        "a simulated rig",
+        {
+            {"clock", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 if (const auto ratio =
+                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
+                     simulated.clock_ppm = 1e6 * *ratio;
+                 }
+             }},
+            {"source_clock", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 if (const auto ratio =
+                         reading.quantity(node, Dimension::ratio, "a clock offset", ppm_range)) {
+                     simulated.source_clock_ppm = 1e6 * *ratio;
+                 }
+             }},
+            {"source_distortion", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.source_distortion, ratio_in(reading, node, "a distortion"));
+             }},
+            {"input_distortion", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.input_distortion, ratio_in(reading, node, "a distortion"));
+             }},
+            {"card_noise", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.card_noise,
+                       reading.quantity(node, Dimension::dbfs, "a noise level", {-200.0, -20.0}));
+             }},
+        }};
+    return table;
+}
+
+const KeyTable<SimulationText>& simulation_keys() {
+    static const KeyTable<SimulationText> table{
+        "a simulation",
+        {
+            {"seeds", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 Seeds seeds;
+                 read_mapping(reading, node, seed_keys(), seeds);
+                 text.entry.unit_seed = seeds.unit;
+                 text.entry.rig_seed = seeds.rig;
+                 text.entry.run_seed = seeds.run;
+             }},
+            {"start", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.warm, reading.word<bool>(node, "a state at the start",
+                                                           {{"cold", false}, {"warm", true}}));
+             }},
+            {"power", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.power,
+                       reading.quantity(node, Dimension::watts, "a power", {1.0, 1000.0}));
+             }},
+            {"load", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.load,
+                       reading.quantity(node, Dimension::ohms, "a load", {1.0, 1000.0}));
+             }},
+            {"line_gain", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.line_gain,
+                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
+             }},
+            {"phono_gain", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.phono_gain,
+                       reading.quantity(node, Dimension::decibels, "a gain", {0.0, 80.0}));
+             }},
+            {"headroom", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.headroom,
+                       reading.quantity(node, Dimension::decibels, "a headroom", {-3.0, 10.0}));
+             }},
+            {"mains_voltage", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 store(text.entry.mains_voltage,
+                       reading.quantity(node, Dimension::volts, "a mains voltage", {80, 450}));
+             }},
+            {"faults", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 read_each(reading, node, "a list of faults", fault_keys(), text.faults);
+             }},
+            {"rig", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 read_mapping(reading, node, rig_keys(), text.entry);
+             }},
+        }};
+    return table;
+}
+
+}  // namespace afterload::sequences

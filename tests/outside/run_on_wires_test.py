@@ -1,0 +1,267 @@
+"""A run whose instruments all stand on wires, played by another process in real time; peers that
+misbehave in the middle of it; and a program that is killed, stopped or left without its guardian.
+When an output went off is told by the peer, not by the program.
+"""
+
+import os
+import random
+import signal
+import subprocess
+import tempfile
+import time
+import unittest
+
+from analyze import PROGRAM
+from on_wires import (HOUSE, SEQUENCE, SIMULATED, UNIT, Served, bench_file, documents, environment, guardian_of,
+                      start_run)  # fmt: skip
+from wrong_peer import WrongPeer
+
+MOMENTS = int(os.environ.get("AFTERLOAD_MOMENTS", "6"))
+
+
+class OnWires(unittest.TestCase):
+    def setUp(self):
+        self.kept = tempfile.TemporaryDirectory()
+        self.addCleanup(self.kept.cleanup)
+        self.folder = self.kept.name
+        self.served = Served()
+        self.addCleanup(self.served.close)
+        self.bench = bench_file(self.folder, self.served.ports)
+
+    def start(self, bench=None):
+        child = start_run(self.folder, bench or self.bench)
+        self.addCleanup(self.end, child)
+        return child
+
+    def end(self, child):
+        if child.poll() is None:
+            child.kill()
+        try:
+            child.communicate(timeout=20)
+        except ValueError:
+            pass
+
+    def wait_until_driving(self, child):
+        until = time.monotonic() + 60
+        while time.monotonic() < until and child.poll() is None:
+            if self.served.last("source output")[1] == "on":
+                return
+            time.sleep(0.005)
+        self.fail(f"the run never drove: {child.communicate()}")
+
+
+class RunOnWires(OnWires):
+    def figures(self, document):
+        return {each["id"]: each for step in document["steps"] for each in step["figures"] if each.get("value")}
+
+    def test_its_figures_are_those_of_the_same_bench_in_this_process(self):
+        child = self.start()
+        out, errors = child.communicate(timeout=200)
+        (document,) = documents(self.folder)
+        self.assertEqual(document["state"], "done", f"{document.get('stop_reason')} {out} {errors}")
+        inside = os.path.join(self.folder, "inside")
+        subprocess.run([PROGRAM, "run", SEQUENCE, "--unit", UNIT, "--house", HOUSE, "--bench", SIMULATED,
+                        "--assume-prompts", "--runs", os.path.join(inside, "runs")], capture_output=True)  # fmt: skip
+        (other,) = documents(inside)
+        there, here = self.figures(document), self.figures(other)
+        compared = 0
+        for name, figure in there.items():
+            if name in here and figure["figure"] in ("gain", "channel_balance", "thd", "noise_voltage"):
+                # The rig's errors are the same ones: what is left is the noise of both, far below U,
+                # and the heat of a unit that played for other times.
+                apart = abs(figure["value"] - here[name]["value"])
+                self.assertLess(apart, figure["u_k2"] + here[name]["u_k2"], name)
+                compared += 1
+        self.assertGreaterEqual(compared, 7)
+        identities = {each["name"]: each["identity"] for each in document["bench"]["instruments"]}
+        self.assertEqual(identities["generator"], "Afterload,Simulated source,1,1.0")
+        self.assertEqual(identities["digitiser"], "Afterload,Simulated digitiser,1,1.0")
+        self.assertEqual(self.served.last("source output")[1], "off")
+        self.assertEqual(self.served.last("relay 101")[1], "open")
+        self.assertEqual(errors.count("guardian:"), 0, errors)
+
+    def test_another_instrument_at_the_address_is_refused_before_anything_drives(self):
+        with open(self.bench, encoding="utf-8") as file:
+            text = file.read()
+        wrong = os.path.join(self.folder, "wrong.bench.yaml")
+        with open(wrong, "w", encoding="utf-8") as file:
+            file.write(text.replace("Afterload,Simulated source", "Afterload,Other source"))
+        child = self.start(wrong)
+        _, errors = child.communicate(timeout=60)
+        self.assertEqual(child.returncode, 69, errors)
+        self.assertIn("the bench file says", errors)
+        self.assertIn("generator", errors)
+        self.assertEqual(documents(self.folder), [])
+        self.assertEqual(self.served.last("source output")[1], "off")
+
+    def test_a_second_program_cannot_drive_the_same_bench(self):
+        first = self.start()
+        self.wait_until_driving(first)
+        second = self.start()
+        _, errors = second.communicate(timeout=60)
+        self.assertEqual(second.returncode, 69, errors)
+        self.assertIn("another program on this machine drives it", errors)
+        first.communicate(timeout=200)
+        self.assertEqual(documents(self.folder)[0]["state"], "done")
+
+    def test_stop_turns_everything_off_and_the_run_says_so(self):
+        child = self.start()
+        self.wait_until_driving(child)
+        told = time.monotonic()
+        done = subprocess.run([PROGRAM, "stop"], capture_output=True, text=True, env=environment(self.folder))
+        self.assertEqual(done.returncode, 0, done)
+        self.assertIn("generator: off, confirmed", done.stdout)
+        off = self.served.first_off_after(told, 2)
+        self.assertIsNotNone(off)
+        self.assertLess(off - told, 1.0)
+        child.communicate(timeout=60)
+        (document,) = documents(self.folder)
+        self.assertNotEqual(document["state"], "done")
+        self.assertIn("told to stop", document["stop_reason"])
+
+    def test_stop_with_nothing_to_stop_says_so(self):
+        done = subprocess.run([PROGRAM, "stop"], capture_output=True, text=True, env=environment(self.folder))
+        self.assertEqual(done.returncode, 0)
+        self.assertIn("nothing is driven", done.stdout)
+
+
+class Peer(OnWires):
+    """Every wrong peer, in the middle of a run: a named failure within the deadline, and safe."""
+
+    def spoilt(self, instrument, how, after):
+        peer = WrongPeer(self.served.ports[instrument], how, after)
+        self.addCleanup(peer.close)
+        ports = dict(self.served.ports, **{instrument: peer.port})
+        child = self.start(bench_file(self.folder, ports, "spoilt.bench.yaml"))
+        _, errors = child.communicate(timeout=120)
+        (document,) = documents(self.folder)
+        self.assertIsNotNone(peer.went_wrong, "the peer never came to misbehave")
+        self.assertNotEqual(document["state"], "done", f"{how}: {errors}")
+        return document, peer, errors
+
+    def expect(self, instrument, how, words, after=60):
+        document, peer, errors = self.spoilt(instrument, how, after)
+        reason = document["stop_reason"]
+        self.assertIn({"source": "generator", "digitiser": "digitiser", "relays": "relay box"}[instrument], reason)
+        self.assertTrue(any(word in reason for word in words), reason)
+        # Deadlines are 0.5 s, one for the question and one to agree again.
+        off = self.served.first_off_after(peer.went_wrong, 5)
+        on = self.served.on_at(peer.went_wrong)
+        if on:
+            self.assertIsNotNone(off, f"{reason} {errors}")
+            self.assertLess(off - peer.went_wrong, 3.0, reason)
+        self.assertEqual(self.served.last("source output")[1], "off")
+        return reason
+
+    def test_garbled(self):
+        self.expect("digitiser", "garbled", ["garbled", "no number", "no entry"])
+
+    def test_silent(self):
+        self.expect("digitiser", "silent", ["nothing came"])
+
+    def test_closing(self):
+        self.expect("digitiser", "closing", ["closed the connection"])
+
+    def test_flooding(self):
+        self.expect("digitiser", "flooding", ["there before it was asked", "without an end", "does not stop talking"])
+
+    def test_late(self):
+        self.expect("digitiser", "late", ["nothing came", "there before it was asked"])
+
+    def test_wrongly_answering(self):
+        self.expect("digitiser", "wrong", ["no number", "no entry", "not "])
+
+    def test_half_a_reply(self):
+        self.expect("digitiser", "half", ["no end of line", "nothing came"])
+
+    def test_silent_generator_is_turned_off_over_another_connection(self):
+        self.expect("source", "silent", ["nothing came", "made safe"], after=12)
+
+    def test_slow_and_split_replies_are_no_failure(self):
+        peer = WrongPeer(self.served.ports["relays"], "split", 2)
+        self.addCleanup(peer.close)
+        ports = dict(self.served.ports, relays=peer.port)
+        child = self.start(bench_file(self.folder, ports, "split.bench.yaml"))
+        out, errors = child.communicate(timeout=200)
+        (document,) = documents(self.folder)
+        self.assertEqual(document["state"], "done", f"{document.get('stop_reason')} {errors}")
+
+
+class Killed(OnWires):
+    """At random moments of a run; those while nothing drives count as well: it must stay off."""
+
+    def off_within_a_second(self, when, what):
+        if self.served.on_at(when):
+            off = self.served.first_off_after(when, 3)
+            self.assertIsNotNone(off, f"{what}: the output stayed on")
+            self.assertLess(off - when, 1.0, what)
+            return off - when
+        return None
+
+    def moments(self, hurt, what):
+        random.seed(2026)
+        took = []
+        for moment in range(MOMENTS):
+            child = self.start()
+            self.wait_until_driving(child)
+            time.sleep(random.uniform(0.0, 2.5))
+            if child.poll() is not None:
+                continue
+            when = time.monotonic()
+            hurt(child)
+            off = self.off_within_a_second(when, f"{what} {moment}")
+            if off is not None:
+                took.append(off)
+            if child.poll() is None:
+                child.kill()
+            child.communicate(timeout=20)
+            # The guardian lets go of the instruments before the next run takes them.
+            until = time.monotonic() + 5
+            while self.served.last("relay 101")[1] != "open" and time.monotonic() < until:
+                time.sleep(0.01)
+            self.assertEqual(self.served.last("source output")[1], "off")
+            self.assertEqual(self.served.last("relay 101")[1], "open")
+            time.sleep(0.1)
+        self.assertGreaterEqual(len(took), MOMENTS // 3, "hardly ever was anything on")
+        print(f"{what}: {len(took)} of {MOMENTS} moments while driving, off after {1e3 * min(took):.1f} to "
+              f"{1e3 * max(took):.1f} ms")  # fmt: skip
+
+    def test_killed_at_random_moments_it_is_off_within_a_second(self):
+        self.moments(lambda child: child.kill(), "kill -9")
+
+    def test_frozen_at_random_moments_it_is_off_within_a_second(self):
+        self.moments(lambda child: child.send_signal(signal.SIGSTOP), "SIGSTOP")
+
+    def test_frozen_and_let_go_again_it_ends_and_says_why(self):
+        child = self.start()
+        self.wait_until_driving(child)
+        when = time.monotonic()
+        child.send_signal(signal.SIGSTOP)
+        self.off_within_a_second(when, "SIGSTOP")
+        time.sleep(0.3)
+        child.send_signal(signal.SIGCONT)
+        child.communicate(timeout=60)
+        (document,) = documents(self.folder)
+        self.assertNotEqual(document["state"], "done")
+        self.assertIn("no sign of life", document["stop_reason"])
+
+    def test_without_its_guardian_a_run_stops_itself_safely(self):
+        for hurt in (signal.SIGKILL, signal.SIGTERM):
+            child = self.start()
+            self.wait_until_driving(child)
+            guardian = guardian_of(child)
+            self.assertIsNotNone(guardian)
+            when = time.monotonic()
+            os.kill(guardian, hurt)
+            self.off_within_a_second(when, f"guardian {hurt}")
+            child.communicate(timeout=60)
+            document = documents(self.folder)[-1]
+            self.assertNotEqual(document["state"], "done")
+            self.assertIn("guardian", document["stop_reason"])
+            self.assertEqual(self.served.last("source output")[1], "off")
+            self.assertEqual(self.served.last("relay 101")[1], "open")
+            time.sleep(1.1)  # run folders are named by the second
+
+
+if __name__ == "__main__":
+    unittest.main()
