@@ -12,7 +12,7 @@ endif()
 
 set(libraries alsa boost kissfft sndfile yaml-cpp spdlog CLI openssl nlohmann)
 set(prefix_alsa alsa/)
-set(door_alsa instruments/card/alsa_messages.cpp instruments/card/card_list.cpp instruments/card/pcm.cpp
+set(door_alsa instruments/card/alsa_messages.cpp instruments/card/card_list.cpp instruments/card/mixer.cpp instruments/card/pcm.cpp
     instruments/card/sample_layout.hpp)
 set(prefix_boost boost/)
 set(door_boost instruments/async.hpp instruments/async.cpp instruments/steady_clock.cpp

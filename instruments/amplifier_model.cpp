@@ -121,7 +121,9 @@ void AmplifierModel::set_mains(double relative, double hertz) {
 }
 
 void AmplifierModel::process(std::span<double> input, std::span<double> terminals) {
-    front(input);
+    if (!controls_.looped) {
+        front(input);
+    }
     std::span<double> now = input;
     for (std::size_t k = 0; k < up_.size(); ++k) {
         std::span<double> next = terminals;
@@ -134,6 +136,9 @@ void AmplifierModel::process(std::span<double> input, std::span<double> terminal
     }
     if (up_.empty()) {
         std::copy(input.begin(), input.end(), terminals.begin());
+    }
+    if (controls_.looped) {
+        return;
     }
     if (controls_.phono) {
         phono_.process(terminals);
@@ -214,7 +219,7 @@ ResidualState AmplifierModel::residual_state() const {
             share = 1.0 / unit_.power_gain;
             own *= 0.3;  // the output stage's own noise is not there
         }
-        if (!sensed_) {
+        if (!sensed_ || controls_.looped) {
             share = 0.0;
         }
         const bool plain = controls_.direct && !controls_.phono;
@@ -224,14 +229,14 @@ ResidualState AmplifierModel::residual_state() const {
     }
     const std::array<double, 2> ripple = supply_.ripple(mains_hertz_, unit_.supply);
     const std::array<double, 2> rail = supply_.rails(mains_, unit_.supply);
-    state.ripple_volts = 0.5 * (ripple[0] + ripple[1]);
+    state.ripple_volts = controls_.looped ? 0.0 : 0.5 * (ripple[0] + ripple[1]);
     state.rail_volts = std::max(1.0, 0.5 * (rail[0] + rail[1]));
     return state;
 }
 
 std::array<double, 2> AmplifierModel::input_noise_sigma() const {
     std::array<double, 2> sigma{};
-    if (controls_.direct && !controls_.phono) {
+    if (controls_.looped || (controls_.direct && !controls_.phono)) {
         return sigma;
     }
     for (std::size_t c = 0; c < 2; ++c) {

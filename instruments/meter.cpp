@@ -20,6 +20,8 @@ std::string_view name(MeterQuantity quantity) {
             return "main_rail";
         case MeterQuantity::tone_rail:
             return "tone_rail";
+        case MeterQuantity::source_voltage:
+            return "source_voltage";
     }
     return "dc_offset";
 }

@@ -20,7 +20,8 @@ enum class MeterQuantity {
     load_temperature,  ///< degrees Celsius
     emitter_voltage,   ///< V across one emitter resistor
     main_rail,         ///< V, positive main rail of the channel
-    tone_rail          ///< V, positive rail of the tone stage's supply
+    tone_rail,         ///< V, positive rail of the tone stage's supply
+    source_voltage     ///< V rms at the source's output of the channel, nothing else connected
 };
 [[nodiscard]] std::string_view name(MeterQuantity quantity);  ///< "dc_offset"
 

@@ -15,6 +15,7 @@
 ///     input     line, phono
 ///     speakers  A, B
 ///     output    speaker_a, speaker_b, pre_out, headphone: where load and sense leads are clipped
+///     leads     unit, loop: the sense leads on the unit, or on the source's outputs
 ///     range     the name of a range
 #pragma once
 

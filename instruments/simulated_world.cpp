@@ -70,6 +70,7 @@ public:
     std::int64_t unsettled = 0;  ///< frames after a skip in which filters still ring
     MeanPower power;
     std::array<double, 2> set_for_ohms{};
+    std::array<double, 2> source_volts{};  ///< rms of the steady tones that play
     bool faults_changed = false;
     bool frames_lost = false;
     Strain strain;
@@ -303,6 +304,14 @@ std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {
 void SimulatedWorld::play(const Stimulus& stimulus) {
     parts_->source.play(stimulus, parts_->frame);
     parts_->strain.driven = !stimulus.silent();
+    for (std::size_t c = 0; c < 2; ++c) {
+        double square = 0.0;
+        for (const Partial& partial : stimulus.channels[c]) {
+            const double volts = rms_of_sine(partial.amplitude).in<VoltsRms>();
+            square += volts * volts;
+        }
+        parts_->source_volts[c] = std::sqrt(square) * (1.0 + parts_->settings.source_level_error);
+    }
 }
 
 void SimulatedWorld::connect_load(bool connected) {
@@ -365,6 +374,12 @@ MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
         case MeterQuantity::tone_rail:
             truth = parts.unit.supply.tone_rail_volts;
             relative = 0.003;
+            break;
+        case MeterQuantity::source_voltage:
+            truth = parts.source_volts[c];
+            relative = 0.0005;  // it repeats; what it is off by it is off by every time
+            beside = 0.0;
+            truth *= 1.0 + parts.settings.meter_error;
             break;
     }
     MeterReading reading;

@@ -80,6 +80,7 @@ struct Simulation {
     double mains_wander = 0.3;     ///< V rms, slow
     double nominal_mains = 230.0;  ///< V rms at which the unit meets its rating
     Hertz mains_frequency{50.0};   ///< nominal; the true one wanders by ±0.05 Hz
+    double meter_error = 0.0;      ///< relative, of the meter at the source's output
     Celsius ambient{22.0};
     std::vector<SimulatedRange> ranges{{"power", VoltsPeak{50.0}, VoltsPeak{60.0}, {}},
                                        {"quiet", VoltsPeak{4.0}, VoltsPeak{5.0}, {}}};

@@ -102,6 +102,9 @@ bool turn(UnitControls& controls, std::string_view control, std::string_view pos
     if (control == "speakers") {
         return put(controls.speakers_b, either(position, "A", "B"));
     }
+    if (control == "leads") {
+        return put(controls.looped, either(position, "unit", "loop"));
+    }
     if (control == "output") {
         return put(controls.output, output(position));
     }

@@ -15,7 +15,8 @@ struct UnitControls {
     KnobPosition bass = KnobPosition::centre;
     KnobPosition treble = KnobPosition::centre;
     bool phono = false;
-    bool speakers_b = false;                    ///< which set the selector is on
+    bool speakers_b = false;  ///< which set the selector is on
+    bool looped = false;      ///< the sense leads are on the source's outputs, and not on the unit
     UnitOutput output = UnitOutput::speaker_a;  ///< what load and sense leads are clipped to
 };
 

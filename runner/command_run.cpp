@@ -7,6 +7,8 @@
 #include "runner/papers/run_json.hpp"
 #include "runner/papers/sheet.hpp"
 #include "runner/plan/plan_text.hpp"
+#include "runner/rig/rig_check.hpp"
+#include "runner/rig/rig_store.hpp"
 #include "runner/run.hpp"
 #include "runner/run_inputs.hpp"
 #include "runner/run_to_end.hpp"
@@ -59,6 +61,33 @@ struct Refusal {
     int exit_status = exit_no_device;
 };
 
+/// The part of the rig check that needs no hands. A level that would be wrong stops the run before
+/// it begins; the rest is noted.
+instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan,
+                                                          instruments::Bench& bench) {
+    if (plan.bench.simulated && plan.bench.checked.empty()) {
+        co_return tl::expected<void, Refusal>{};
+    }
+    Driver driver{bench, plan.bench, told_to_stop};
+    RigCheckSettings settings;
+    settings.mixer = mixer_now(plan.bench);
+    const auto findings = co_await check_rig_unattended(driver, std::move(settings));
+    if (!findings) {
+        co_return tl::unexpected<Refusal>(Refusal{findings.error().what, exit_no_device});
+    }
+    for (const RigFinding& finding : *findings) {
+        if (finding.stops) {
+            co_return tl::unexpected<Refusal>(
+                Refusal{plan.bench.path + ": " + finding.what, exit_no_device});
+        }
+        plan.notes.push_back("rig: " + finding.what);
+    }
+    for (std::string& note : age_notes(plan.bench, plan.started)) {
+        plan.notes.push_back("rig: " + std::move(note));
+    }
+    co_return tl::expected<void, Refusal>{};
+}
+
 instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
                                                              Operator& person, Progress& progress) {
     const auto& unit = *plan.sheet.unit;
@@ -71,8 +100,11 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
     for (sequences::WireEntry& entry : plan.bench.instruments) {
         entry.identity = opened->identities[entry.name];
     }
-    // Only now: a bench that does not open leaves no folder behind.
     plan.started = wall_clock_stamp();
+    if (auto fit = co_await rig_is_fit(plan, *opened->bench); !fit) {
+        co_return tl::unexpected<Refusal>(std::move(fit.error()));
+    }
+    // Only now: a bench that does not open leaves no folder behind.
     plan.id = folder_name(plan);
     const auto folder = RunFolder::make(runs, plan.id);
     if (!folder) {

@@ -15,14 +15,22 @@ namespace {
 /// that no draw lies outside k = 2.
 class RigErrors {
 public:
-    explicit RigErrors(std::uint64_t seed) : engine_{seed * 0x9E3779B97F4A7C15ULL + 1} {}
+    explicit RigErrors(std::uint64_t seed)
+        : seed_{seed}, engine_{seed * 0x9E3779B97F4A7C15ULL + 1} {}
     [[nodiscard]] double within(double standard_uncertainty) {
         // Straight from the engine's bits: the library's distributions differ between builds.
         const double unit = static_cast<double>(engine_() >> 11U) * 0x1.0p-53;
         return standard_uncertainty * 1.7320508075688772 * (2.0 * unit - 1.0);
     }
 
+    /// From a row of its own: what is drawn for it moves no other error.
+    [[nodiscard]] double within_apart(double standard_uncertainty) const {
+        RigErrors apart{seed_ ^ 0x6D65746572ULL};
+        return apart.within(standard_uncertainty);
+    }
+
 private:
+    std::uint64_t seed_;
     std::mt19937_64 engine_;
 };
 
@@ -32,6 +40,8 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
                                       std::optional<double> nominal_mains,
                                       std::optional<Hertz> mains_frequency) {
     const sequences::SimulationEntry& entry = *file.simulated;
+    // A calibration changes what is known of the rig, not the rig.
+    const sequences::BenchFile& written = file.written ? *file.written : file;
     RigErrors errors{entry.rig_seed};
     instruments::Simulation simulation;
     simulation.unit_seed = entry.unit_seed;
@@ -52,7 +62,11 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
     simulation.clock_ppm = entry.clock_ppm.value_or(simulation.clock_ppm);
     simulation.source_clock_ppm = entry.source_clock_ppm.value_or(simulation.source_clock_ppm);
     simulation.source_full_scale = peak_of_sine(file.source.full_scale);
-    simulation.source_level_error = errors.within(file.source.level_u_k1);
+    const double source_error =
+        entry.source_error.value_or(errors.within(written.source.level_u_k1));
+    simulation.source_level_error =
+        written.source.full_scale / file.source.full_scale * (1.0 + source_error) - 1.0;
+    simulation.meter_error = errors.within_apart(0.005);
     simulation.source_impedance = file.source.impedance;
     simulation.source_distortion = entry.source_distortion.value_or(simulation.source_distortion);
     simulation.input_distortion = entry.input_distortion.value_or(simulation.input_distortion);
@@ -61,11 +75,18 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
     simulation.nominal_mains = nominal_mains.value_or(230.0);
     simulation.mains_frequency = mains_frequency.value_or(Hertz{50.0});
     simulation.ranges.clear();
-    for (const auto& range : file.ranges) {
-        const double level = errors.within(range.level_u_k1);
-        const double balance = 0.5 * errors.within(range.balance_u_k1);
+    for (std::size_t i = 0; i < file.ranges.size(); ++i) {
+        const auto& range = file.ranges[i];
+        const auto& as_written = written.ranges.at(i);
+        const double drawn = errors.within(as_written.level_u_k1);
+        const double level = entry.input_error.value_or(drawn);
+        const double balance = 0.5 * errors.within(as_written.balance_u_k1);
+        const double moved = as_written.full_scale / range.full_scale;
         simulation.ranges.push_back(
-            {range.name, range.full_scale, range.safe, {level + balance, level - balance}});
+            {range.name,
+             range.full_scale,
+             range.safe,
+             {moved * (1.0 + level + balance) - 1.0, moved * (1.0 + level - balance) - 1.0}});
     }
     for (int channel = 1; channel <= 2; ++channel) {
         const auto* load = load_of(file, channel);

@@ -65,7 +65,8 @@ const std::map<MeterQuantity, std::string>& usual_questions() {
         {MeterQuantity::load_temperature, "MEAS:TEMP? (@{channel})"},
         {MeterQuantity::emitter_voltage, "MEAS:VOLT:DC? (@{channel})"},
         {MeterQuantity::main_rail, "MEAS:VOLT:DC? (@{channel})"},
-        {MeterQuantity::tone_rail, "MEAS:VOLT:DC? (@{channel})"}};
+        {MeterQuantity::tone_rail, "MEAS:VOLT:DC? (@{channel})"},
+        {MeterQuantity::source_voltage, "MEAS:VOLT:AC? (@{channel})"}};
     return questions;
 }
 

@@ -260,6 +260,21 @@ Options read_options(int count, const char* const* words) {
             "TCP port of the source; meter, relays and digitiser take the next three; 0: any")
         ->check(CLI::Range(0, 65532));
 
+    CalibrateOptions calibration;
+    std::string meter_uncertainty = "0.5 %";
+    CLI::App* calibrate_command = app.add_subcommand(
+        "calibrate", "levels of source and ranges, from one meter and a loop; guided");
+    calibrate_command->add_option("bench", calibration.bench, "the bench file")->required();
+    calibrate_command->add_option("--meter", calibration.meter, "name of the meter");
+    calibrate_command->add_option(
+        "--meter-uncertainty", meter_uncertainty,
+        "its standard uncertainty (k = 1) at 333 Hz: half of what its makers promise");
+
+    RigCheckOptions rig;
+    CLI::App* rig_check_command =
+        app.add_subcommand("rig-check", "what the bench can resolve today, through a loop");
+    rig_check_command->add_option("bench", rig.bench, "the bench file")->required();
+
     const CLI::App* stop_command = app.add_subcommand(
         "stop", "everything off that drives or switches on a wire, now; the run ends");
 
@@ -287,6 +302,12 @@ Options read_options(int count, const char* const* words) {
             options.command = present;
         } else if (*simulate_command) {
             options.command = simulate;
+        } else if (*calibrate_command) {
+            calibration.meter_u_k1 = quantity(meter_uncertainty, Dimension::ratio,
+                                              "--meter-uncertainty", "an uncertainty");
+            options.command = calibration;
+        } else if (*rig_check_command) {
+            options.command = rig;
         } else if (*stop_command) {
             options.command = StopOptions{};
         } else {

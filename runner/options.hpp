@@ -65,6 +65,16 @@ struct SimulateOptions {
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
 };
 
+struct CalibrateOptions {
+    std::string bench;
+    std::string meter = "meter";
+    double meter_u_k1 = 0.005;  ///< relative
+};
+
+struct RigCheckOptions {
+    std::string bench;
+};
+
 /// Everything on a wire off, whatever drives it.
 struct StopOptions {};
 
@@ -74,9 +84,9 @@ struct NothingToDo {
     int exit_status = 0;
 };
 
-using Command =
-    std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
-                 ReplayOptions, InstrumentsOptions, SimulateOptions, StopOptions>;
+using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
+                             ReportOptions, ReplayOptions, InstrumentsOptions, SimulateOptions,
+                             CalibrateOptions, RigCheckOptions, StopOptions>;
 
 struct Options {
     OutputOptions output;

@@ -380,6 +380,7 @@ RunDocument opening(const RunPlan& plan) {
     document.stage = plan.stage;
     document.state = RunState::running;
     document.started = plan.started;
+    document.notes = plan.notes;
     document.build = AFTERLOAD_BUILD;
     document.simulation = plan.bench.simulated;
     if (plan.sheet.unit) {

@@ -34,7 +34,8 @@ struct RunPlan {
     std::string job;
     Stage stage = Stage::repaired;
     std::string id;
-    std::string started;  ///< RFC 3339, UTC
+    std::string started;             ///< RFC 3339, UTC
+    std::vector<std::string> notes;  ///< what is known before it begins: an old rig check
 };
 
 /// Carries the plan out on `bench` and leaves the whole record in `folder`.

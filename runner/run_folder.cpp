@@ -2,50 +2,17 @@
 
 #include "instruments/recording.hpp"
 #include "runner/checksum.hpp"
+#include "runner/durable_file.hpp"
 
-#include <cerrno>
-#include <cstdio>
-#include <fcntl.h>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <system_error>
-#include <unistd.h>
 
 namespace afterload::runner {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string why(const std::string& path) {
-    return path + ": " + std::generic_category().message(errno);
-}
-
-/// Flushes a file or a folder to the disk.
-tl::expected<void, std::string> flush(const std::string& path) {
-    const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-    if (file < 0) {
-        return tl::unexpected(why(path));
-    }
-    const int flushed = ::fsync(file);
-    ::close(file);
-    if (flushed != 0) {
-        return tl::unexpected(why(path));
-    }
-    return {};
-}
-
-/// Gives a finished temporary file its name, durably.
-tl::expected<void, std::string> settle(const std::string& temporary,
-                                       const std::string& final_path) {
-    if (auto flushed = flush(temporary); !flushed) {
-        return flushed;
-    }
-    if (std::rename(temporary.c_str(), final_path.c_str()) != 0) {
-        return tl::unexpected(why(final_path));
-    }
-    return flush(fs::path{final_path}.parent_path().string());
-}
 
 }  // namespace
 
@@ -79,17 +46,7 @@ tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {
 
 tl::expected<void, std::string> RunFolder::write(const std::string& name,
                                                  std::string_view bytes) const {
-    const std::string final_path = path_ + "/" + name;
-    const std::string temporary = final_path + ".part";
-    {
-        std::ofstream file{temporary, std::ios::binary | std::ios::trunc};
-        file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-        file.close();
-        if (!file) {
-            return tl::unexpected(final_path + ": could not be written: is the disk full?");
-        }
-    }
-    return settle(temporary, final_path);
+    return write_durably(path_ + "/" + name, bytes);
 }
 
 tl::expected<std::string, std::string> RunFolder::read(const std::string& name) const {

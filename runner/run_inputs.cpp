@@ -2,6 +2,7 @@
 
 #include "runner/input_file.hpp"
 #include "runner/known_faults.hpp"
+#include "runner/rig/rig_store.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
@@ -52,6 +53,15 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
              mistakes);
     const bool bench_read = keep(sequences::read_bench(*bench_text, options.bench, known_faults()),
                                  plan.bench, mistakes);
+    if (bench_read) {
+        auto rig = stored_rig(plan.bench);
+        if (!rig) {
+            mistakes.push_back(std::move(rig.error()));
+        } else if (*rig) {
+            sequences::lay_over(plan.bench, (*rig)->rig);
+            plan.inputs.push_back({"rig", (*rig)->path, (*rig)->text});
+        }
+    }
     RatingSheet house;
     bool house_read = true;
     if (!options.house.empty()) {

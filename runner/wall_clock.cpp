@@ -33,4 +33,17 @@ std::string short_stamp(const std::string& rfc3339) {
     return stamp + "Z";
 }
 
+std::optional<double> hours_between(const std::string& earlier, const std::string& later) {
+    const auto seconds = [](const std::string& stamp) -> std::optional<std::time_t> {
+        std::tm utc{};
+        if (strptime(stamp.c_str(), "%Y-%m-%dT%H:%M:%S", &utc) == nullptr) {
+            return std::nullopt;
+        }
+        return timegm(&utc);
+    };
+    const auto from = seconds(earlier);
+    const auto to = seconds(later);
+    return from && to ? std::optional{std::difftime(*to, *from) / 3600.0} : std::nullopt;
+}
+
 }  // namespace afterload::runner

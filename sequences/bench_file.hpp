@@ -8,6 +8,7 @@
 
 #include <cstdint>
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -142,7 +143,16 @@ struct SimulationEntry {
     std::optional<AmplitudeRatio> source_distortion;
     std::optional<AmplitudeRatio> input_distortion;
     std::optional<DbFs> card_noise;       ///< A-weighted, re full scale
+    std::optional<double> source_error;   ///< relative, of the source's level; else drawn
+    std::optional<double> input_error;    ///< relative, of every range's full scale; else drawn
     std::optional<double> mains_voltage;  ///< V rms
+};
+
+/// A control of the card's mixer and its values, left to right, as the mixer says them.
+struct MixerControl {
+    std::string control;  ///< "Master Playback Volume"
+    std::string values;   ///< "65536 65536", "on on"
+    bool operator==(const MixerControl&) const = default;
 };
 
 struct BenchFile {
@@ -162,7 +172,13 @@ struct BenchFile {
     double flatness_u_k1_db = 0.01;  ///< of source and input together over frequency, re 1 kHz
     bool sense_grounded = true;      ///< the sense leads share the card's ground
     std::string loop = "none";       ///< none, by_hand, switched
-    std::string cut_out = "none";    ///< what opens the unit's mains by itself
+    std::string rig;         ///< path of the file of its calibration and rig check; empty: none
+    std::string calibrated;  ///< from that file: when
+    std::string checked;     ///< from that file: when the rig check was made, RFC 3339
+    std::vector<MixerControl> mixer;  ///< from that file: how the mixer stood
+    /// The file as it was written, before that was laid over it: what a simulated rig is true to.
+    std::shared_ptr<const BenchFile> written;
+    std::string cut_out = "none";  ///< what opens the unit's mains by itself
 };
 
 /// The instrument called `name`; null: the file has none of that name.

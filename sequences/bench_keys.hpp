@@ -60,6 +60,8 @@ struct SimulationText {
 [[nodiscard]] const KeyTable<SimulationEntry>& rig_keys();
 [[nodiscard]] const KeyTable<SimulationText>& simulation_keys();
 
+[[nodiscard]] const KeyTable<OwnDistortion>& own_distortion_keys();
+
 [[nodiscard]] const KeyTable<CommandTexts>& command_keys();
 [[nodiscard]] const KeyTable<WireEntry>& wire_keys();
 [[nodiscard]] const KeyTable<ContactorEntry>& contactor_keys();

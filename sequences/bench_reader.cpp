@@ -79,6 +79,8 @@ const KeyTable<SourceEntry>& source_keys() {
     return table;
 }
 
+}  // namespace
+
 const KeyTable<OwnDistortion>& own_distortion_keys() {
     static const KeyTable<OwnDistortion> table{
         "a finding of own distortion",
@@ -100,6 +102,8 @@ const KeyTable<OwnDistortion>& own_distortion_keys() {
         }};
     return table;
 }
+
+namespace {
 
 std::optional<Switching> read_switching(Reading& reading, const Node& node) {
     return reading.word<Switching>(node, "a way of switching",
@@ -378,6 +382,10 @@ const KeyTable<BenchText>& bench_keys() {
              [](Reading& reading, const Node& node, BenchText& text) {
                  store(text.bench.loop,
                        reading.word_of(node, "a kind of loop", {"none", "by_hand", "switched"}));
+             }},
+            {"rig", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 store(text.bench.rig, reading.words(node, "the path of a rig file"));
              }},
             {"cut_out", Need::optional,
              [](Reading& reading, const Node& node, BenchText& text) {

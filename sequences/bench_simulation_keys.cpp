@@ -86,6 +86,16 @@ const KeyTable<SimulationEntry>& rig_keys() {
              [](Reading& reading, const Node& node, SimulationEntry& simulated) {
                  store(simulated.input_distortion, ratio_in(reading, node, "a distortion"));
              }},
+            {"source_error", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.source_error,
+                       reading.quantity(node, Dimension::ratio, "an error", {-0.5, 0.5}));
+             }},
+            {"input_error", Need::optional,
+             [](Reading& reading, const Node& node, SimulationEntry& simulated) {
+                 store(simulated.input_error,
+                       reading.quantity(node, Dimension::ratio, "an error", {-0.5, 0.5}));
+             }},
             {"card_noise", Need::optional,
              [](Reading& reading, const Node& node, SimulationEntry& simulated) {
                  store(simulated.card_noise,

@@ -11,11 +11,12 @@
 namespace afterload::sequences {
 namespace {
 
-constexpr std::array<std::string_view, 16> commands{
+constexpr std::array<std::string_view, 17> commands{
     "frequency",       "level",     "on",        "off",
     "is_on",           "close",     "open",      "is_closed",
     "dc_offset",       "ambient",   "heat_sink", "load_temperature",
-    "emitter_voltage", "main_rail", "tone_rail", "mains_voltage"};
+    "emitter_voltage", "main_rail", "tone_rail", "mains_voltage",
+    "source_voltage"};
 
 template <std::size_t i>
 void read_command(Reading& reading, const Node& node, CommandTexts& texts) {

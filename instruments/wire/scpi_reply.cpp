@@ -5,7 +5,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
