@@ -9,6 +9,7 @@
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
+#include "sequences/rig_file.hpp"
 #include "sequences/sequence_reader.hpp"
 
 #include <fmt/format.h>
@@ -37,6 +38,8 @@ Checked check_text(const std::string& text, const std::string& path) {
             return mistakes_of(sequences::read_sequence(text, path));
         case sequences::FileKind::job:
             return mistakes_of(sequences::read_job(text, path));
+        case sequences::FileKind::rig:
+            return mistakes_of(sequences::read_rig(text, path));
         case sequences::FileKind::rating:
             break;
     }

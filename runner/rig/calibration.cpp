@@ -35,7 +35,10 @@ public:
         found_.meter = settings_.meter;
         found_.meter_u_k1 = settings_.meter_u_k1;
         found_.mixer = settings_.mixer;
-        auto done = co_await read_source();
+        auto done = loop_there(driver_.file());
+        if (done) {
+            done = co_await read_source();
+        }
         if (done) {
             done = co_await join_loop(driver_, person_, true);
         }

@@ -27,16 +27,23 @@ sequences::Prompt loop_prompt(bool joined) {
 
 }  // namespace
 
+RunResult<void> loop_there(const sequences::BenchFile& bench) {
+    if (bench.loop == "none") {
+        return trouble(Trouble::Kind::gate,
+                       "the bench file says loop: none, and this needs one: two short leads from "
+                       "the source's outputs to the sense leads will do; write loop: by_hand");
+    }
+    return {};
+}
+
 Task<RunResult<void>> join_loop(Driver& driver, Operator& person, bool joined) {
     const auto muted = co_await driver.mute();
     if (!muted) {
         co_return muted;
     }
-    if (driver.file().loop == "none") {
-        co_return trouble(
-            Trouble::Kind::gate,
-            "the bench file says loop: none, and this needs one: two short leads from "
-            "the source's outputs to the sense leads will do; write loop: by_hand");
+    auto there = loop_there(driver.file());
+    if (!there) {
+        co_return there;
     }
     instruments::Hands* const hands = driver.bench().hands();
     if (hands == nullptr) {

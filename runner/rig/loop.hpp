@@ -11,9 +11,11 @@
 
 namespace afterload::runner {
 
+/// Fails with `gate` where the bench file says `loop: none`.
+[[nodiscard]] RunResult<void> loop_there(const sequences::BenchFile& bench);
+
 /// Joins or parts it: a simulated bench by itself, any other by the person's hands. Muted before
-/// and after. Fails with `person` where they do not do it, with `gate` where the bench file says
-/// `loop: none`.
+/// and after. Fails with `person` where they do not do it, and as loop_there().
 [[nodiscard]] instruments::Task<RunResult<void>> join_loop(Driver& driver, Operator& person,
                                                            bool joined);
 

@@ -17,6 +17,12 @@ pcm.bench_card {
     playback.pcm { type pulse device amplifier }
     capture.pcm { type pulse device bench.monitor }
 }
+pcm.bench_loop {
+    type asym
+    playback.pcm { type pulse device bench }
+    capture.pcm { type pulse device bench.monitor }
+}
+ctl.bench_loop { type pulse sink bench source bench.monitor }
 """
 
 
