@@ -60,13 +60,10 @@ bool StuckReading::stuck(Seconds now, double reading, double drive) {
     if (!reading_ || reading != *reading_) {
         reading_ = reading;
         since_ = now;
+        drive_ = drive;
         drive_moved_.reset();
     } else if (!drive_moved_ && moved(drive_, drive)) {
         drive_moved_ = now;
-    }
-    // The drive that counts is the one of the last look: a slow climb is a change as well.
-    if (!drive_moved_) {
-        drive_ = since_ == now ? drive : drive_;
     }
     return drive_moved_ && now - since_ >= stuck_after && now - *drive_moved_ >= slowest_answer;
 }

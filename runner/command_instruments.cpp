@@ -1,8 +1,10 @@
 #include "instruments/card/card_list.hpp"
+#include "instruments/wire/wire_list.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/papers/json_text.hpp"
+#include "runner/run_to_end.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -15,6 +17,7 @@ namespace {
 
 using instruments::CardAbility;
 using instruments::CardFound;
+using instruments::WireFound;
 
 std::string ability_text(const CardAbility& can) {
     if (!can.usable) {
@@ -65,15 +68,30 @@ Json card_json(const CardFound& card) {
     return out;
 }
 
+Json wire_json(const WireFound& wire) {
+    Json out;
+    out["address"] = wire.address;
+    out["identity"] = wire.identity;
+    if (wire.identity.empty()) {
+        out["why_not"] = wire.why_not;
+    }
+    return out;
+}
+
 }  // namespace
 
 int list_instruments(const InstrumentsOptions& command, const OutputOptions& output) {
     const std::vector<CardFound> cards = instruments::cards_found(command.devices);
+    const std::vector<WireFound> wires = run_to_end(instruments::wires_found(command.addresses));
     if (output.json) {
         Json out;
         Json& list = out["sound_cards"] = Json::array();
         for (const CardFound& card : cards) {
             list.push_back(card_json(card));
+        }
+        Json& on_wires = out["on_wires"] = Json::array();
+        for (const WireFound& wire : wires) {
+            on_wires.push_back(wire_json(wire));
         }
         print(json_line(out) + "\n");
         return exit_pass;
@@ -82,10 +100,19 @@ int list_instruments(const InstrumentsOptions& command, const OutputOptions& out
     for (const CardFound& card : cards) {
         text += card_text(card);
     }
-    print(cards.empty()
-              ? "No sound card is there: plug it in, and see that this user is in the group "
-                "“audio”.\nInstruments on a wire are asked at the addresses of a bench file.\n"
-              : text);
+    if (cards.empty()) {
+        text =
+            "No sound card is there: plug it in, and see that this user is in the group "
+            "“audio”.\n";
+    }
+    for (const WireFound& wire : wires) {
+        text += wire.address + "\n  " +
+                (wire.identity.empty() ? "cannot be used: " + wire.why_not : wire.identity) + "\n";
+    }
+    if (wires.empty()) {
+        text += "No instrument on USB answers; others are asked with --at ADDRESS.\n";
+    }
+    print(text);
     return exit_pass;
 }
 

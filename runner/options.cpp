@@ -249,6 +249,19 @@ Options read_options(int count, const char* const* words) {
         app.add_subcommand("instruments", "what is connected, and what each can do");
     instruments_command->add_option("--device", present.devices,
                                     "a device of ALSA to look at beside the machine's cards");
+    instruments_command->add_option("--at", present.addresses,
+                                    "an address to ask: tcp://HOST:PORT, serial:/dev/PATH");
+
+    NewBenchOptions fresh;
+    CLI::App* new_command = app.add_subcommand("new", "a file to begin with");
+    new_command->require_subcommand(1);
+    CLI::App* new_bench_command = new_command->add_subcommand(
+        "bench", "a bench file, from what is connected and a few questions");
+    new_bench_command->add_option("file", fresh.file, "the bench file to write")->required();
+    new_bench_command->add_option("--device", fresh.devices,
+                                  "a device of ALSA to look at beside the machine's cards");
+    new_bench_command->add_option("--at", fresh.addresses,
+                                  "an address to ask: tcp://HOST:PORT, serial:/dev/PATH");
 
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
@@ -300,6 +313,8 @@ Options read_options(int count, const char* const* words) {
             options.command = report;
         } else if (*instruments_command) {
             options.command = present;
+        } else if (*new_bench_command) {
+            options.command = fresh;
         } else if (*simulate_command) {
             options.command = simulate;
         } else if (*calibrate_command) {

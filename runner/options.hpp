@@ -57,7 +57,14 @@ struct ReplayOptions {
 };
 
 struct InstrumentsOptions {
-    std::vector<std::string> devices;  ///< of ALSA, beside the cards of the machine
+    std::vector<std::string> devices;    ///< of ALSA, beside the cards of the machine
+    std::vector<std::string> addresses;  ///< on wires, asked who they are
+};
+
+struct NewBenchOptions {
+    std::string file;
+    std::vector<std::string> devices;
+    std::vector<std::string> addresses;
 };
 
 struct SimulateOptions {
@@ -86,7 +93,7 @@ struct NothingToDo {
 
 using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
                              ReportOptions, ReplayOptions, InstrumentsOptions, SimulateOptions,
-                             CalibrateOptions, RigCheckOptions, StopOptions>;
+                             NewBenchOptions, CalibrateOptions, RigCheckOptions, StopOptions>;
 
 struct Options {
     OutputOptions output;

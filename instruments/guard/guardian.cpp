@@ -339,7 +339,7 @@ private:
         for (OffEntry& entry : off_) {
             entry.confirmed = false;
         }
-        for (int attempt = 0; attempt < most_tries && !all_confirmed(); ++attempt) {
+        for (int attempt = 0; attempt < most_tries; ++attempt) {
             for (OffEntry& entry : off_) {
                 if (!entry.confirmed) {
                     co_await try_off(entry, attempt);
@@ -348,9 +348,10 @@ private:
             if (attempt == 0) {
                 co_await let_go();
             }
-            if (!all_confirmed()) {
-                co_await wait_for(between_tries);
+            if (all_confirmed()) {
+                break;
             }
+            co_await wait_for(between_tries);
         }
         if (orderly_ && all_confirmed()) {
             co_return;

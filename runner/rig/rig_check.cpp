@@ -28,6 +28,7 @@ constexpr double divider_slack_db = 0.2;  // a step of a divider, to so much
 constexpr double clock_off_ppm = 150.0;   // crystals are within 100
 constexpr double decibels_a_neper = 8.685889638;
 constexpr std::array divider_steps_db{6.0, 10.0, 20.0, 26.0, 40.0};
+constexpr double resampled_ratio = 0.18;  // -15 dB, of both filters together
 constexpr double ambient_low = 5.0;
 constexpr double ambient_high = 45.0;
 
@@ -60,6 +61,9 @@ public:
         }
         if (done) {
             done = co_await look_at_polarity();
+        }
+        if (done) {
+            done = co_await look_near_the_end_of_the_band();
         }
         if (done) {
             done = co_await join_loop(driver_, person_, false);
@@ -132,9 +136,12 @@ private:
         if (!captured) {
             co_return tl::unexpected<Trouble>(captured.error());
         }
-        double noise = 0.0;
-        double weighted = 0.0;
-        double hum = 0.0;
+        // No converter is quieter than its own steps, though a server's silence may be.
+        const double step = range.full_scale.in<VoltsPeak>() /
+                            (std::pow(2.0, captured->record.bits - 1) * std::sqrt(12.0));
+        double noise = step;
+        double weighted = step;
+        double hum = step;
         for (std::size_t c = 0; c < 2; ++c) {
             const Waveform wave = calibrated(captured->record, c);
             const analysis::QuietRecord quiet{wave, settings_.mains.value_or(Hertz{50.0})};
@@ -341,6 +348,32 @@ private:
                                  side(c)),
                      true);
             }
+        }
+        co_return RunResult<void>{};
+    }
+
+    /// A converter still passes most of 0.48 of its rate; what was brought to a lower rate on the
+    /// way, and back, does not come near it.
+    Task<RunResult<void>> look_near_the_end_of_the_band() {
+        const double volts = 0.5 * drive();
+        const Hertz high = 0.48 * driver_.file().card.rate.frequency();
+        std::array<double, 2> levels{};
+        for (std::size_t i = 0; i < 2; ++i) {
+            ToneDrive tone{i == 0 ? check_tone : high, {volts, volts}};
+            const auto seen = co_await look_at_loop(driver_, tone, Seconds{0.3});
+            if (!seen) {
+                co_return tl::unexpected<Trouble>(seen.error());
+            }
+            levels[i] = std::max(seen->volts(0), seen->volts(1));
+        }
+        if (levels[0] > 0.0 && levels[1] < resampled_ratio * levels[0]) {
+            find(Kind::clock,
+                 fmt::format("{:.1f} kHz do not come back at a rate of {:g} kHz: something on the "
+                             "way resamples to a lower rate; open the card itself (hw:) and end "
+                             "what else holds it",
+                             high.in<Hertz>() / 1000.0,
+                             driver_.file().card.rate.frequency().in<Hertz>() / 1000.0),
+                 true);
         }
         co_return RunResult<void>{};
     }

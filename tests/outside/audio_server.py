@@ -22,6 +22,11 @@ pcm.bench_loop {
     playback.pcm { type pulse device bench }
     capture.pcm { type pulse device bench.monitor }
 }
+pcm.bench_slow {
+    type asym
+    playback.pcm { type pulse device slow }
+    capture.pcm { type pulse device slow.monitor }
+}
 ctl.bench_loop { type pulse sink bench source bench.monitor }
 """
 

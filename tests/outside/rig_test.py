@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import tempfile
+import time
 import unittest
 
 from analyze import PROGRAM
@@ -154,6 +155,48 @@ class CardRig(Rig):
             self.assertEqual(done.returncode, 69, done.stdout + done.stderr)
             self.assertIn("set it back, or calibrate anew", done.stderr)
             self.assertFalse(os.path.exists(os.path.join(self.folder, "runs")))
+
+    def test_a_server_that_resamples_to_a_lower_rate_is_named(self):
+        self.change("device: bench_loop", "device: bench_slow")
+        with AudioServer(self.folder) as server:
+            server.pactl("load-module", "module-null-sink", "sink_name=slow", "rate=44100", "format=s32le",
+                         "channels=2")  # fmt: skip
+            # Another program that plays 44.1 kHz keeps the server from changing the rate.
+            with open("/dev/zero", "rb") as zero:
+                other = subprocess.Popen(["pacat", "--playback", "--device=slow", "--rate=44100", "--format=s16le"],
+                                         stdin=zero, env=server.environment)  # fmt: skip
+            self.addCleanup(other.wait)
+            self.addCleanup(other.kill)
+            time.sleep(1)
+            done = self.afterload("rig-check", self.bench, answers=5 * "\n", environment=server.environment)
+            self.assertEqual(done.returncode, 1, done.stdout + done.stderr)
+            self.assertIn("23.0 kHz do not come back at a rate of 48 kHz", done.stdout)
+            self.assertIn("resamples to a lower rate", done.stdout)
+
+    def test_a_new_bench_is_asked_for_in_words_and_accepted(self):
+        fresh = os.path.join(self.folder, "fresh.bench.yaml")
+        with AudioServer(self.folder) as server:
+            answers = ["north", "2 volts", "2.1 V", "100 ohm", "high", "50 V peak", "60 V peak", "yes", "low",
+                       "5 V peak", "60 V peak", "no", "8.02 ohm", "100 W", "7.98 ohm", "100 W", "2 V", "50 W", "no",
+                       "thermal switch on the heat sink"]  # fmt: skip
+            done = self.afterload("new", "bench", fresh, "--device", "bench_loop", answers="\n".join(answers) + "\n",
+                                  environment=server.environment)  # fmt: skip
+            self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
+            # An answer that is none is asked for again, with why.
+            self.assertIn("volts", done.stderr.split("full scale")[1])
+            self.assertEqual(self.afterload("check", fresh).returncode, 0)
+            with open(fresh, encoding="utf-8") as file:
+                text = file.read()
+            for part in ("name: north", "stand_in: true", "full_scale: 2.1 V", "name: low", "resistance: 7.98 ohm",
+                         "switched: by_hand", "cut_out: thermal switch on the heat sink"):  # fmt: skip
+                self.assertIn(part, text)
+            again = self.afterload("new", "bench", fresh, "--device", "bench_loop", environment=server.environment)
+            self.assertEqual(again.returncode, 73)
+            self.assertIn("nothing was overwritten", again.stderr)
+            ended = self.afterload("new", "bench", fresh + "2", "--device", "bench_loop", answers="north\n",
+                                   environment=server.environment)  # fmt: skip
+            self.assertEqual(ended.returncode, 3)
+            self.assertFalse(os.path.exists(fresh + "2"))
 
 
 if __name__ == "__main__":

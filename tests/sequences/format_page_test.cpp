@@ -6,6 +6,7 @@
 #include "sequences/key_lists.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/rating_reader.hpp"
+#include "sequences/rig_file.hpp"
 #include "sequences/sequence_reader.hpp"
 #include "tests/sequences/file_text.hpp"
 
@@ -49,6 +50,8 @@ std::string mistakes_in(const std::string& example) {
             return mistakes(read_bench(example, "example"));
         case FileKind::sequence:
             return mistakes(read_sequence(example, "example"));
+        case FileKind::rig:
+            return mistakes(read_rig(example, "example"));
         case FileKind::job:
             return mistakes(read_job(example, "example"));
     }

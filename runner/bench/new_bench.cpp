@@ -1,0 +1,270 @@
+#include "runner/bench/new_bench.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+namespace afterload::runner {
+namespace {
+
+using instruments::CardFound;
+using instruments::WireFound;
+using sequences::Dimension;
+
+struct AskedRange {
+    std::string name;
+    std::string full_scale;
+    std::string safe;
+};
+
+/// Rates that both directions have, the highest up to 192 kHz last.
+std::vector<int> common_rates(const CardFound& card) {
+    std::vector<int> rates;
+    for (const int rate : card.plays.rates) {
+        const auto& records = card.records.rates;
+        if (rate <= 192000 && std::find(records.begin(), records.end(), rate) != records.end()) {
+            rates.push_back(rate);
+        }
+    }
+    return rates;
+}
+
+std::string a_name(const std::string& typed) {
+    const bool plain = !typed.empty() && typed.size() <= 40 &&
+                       std::all_of(typed.begin(), typed.end(), [](char letter) {
+                           return (letter >= 'a' && letter <= 'z') ||
+                                  (letter >= 'A' && letter <= 'Z') ||
+                                  (letter >= '0' && letter <= '9') || letter == ' ' ||
+                                  letter == '-' || letter == '_';
+                       });
+    return plain ? "" : "a name has letters, digits, blanks, - and _, at most 40";
+}
+
+/// Asks in the order of the file; every answer may be the last that comes.
+class NewBench {
+public:
+    NewBench(Questions& questions, std::string today)
+        : questions_{questions}, today_{std::move(today)} {}
+
+    std::optional<std::string> text(const std::vector<CardFound>& cards,
+                                    const std::vector<WireFound>& wires) {
+        const bool done =
+            name() && card(cards) && source() && ranges() && loads() && meter(wires) && ending();
+        return done ? std::optional{out_} : std::nullopt;
+    }
+
+private:
+    /// Keeps the answer; false: none came.
+    bool keep(std::optional<std::string> answer, std::string& into) {
+        if (answer) {
+            into = *std::move(answer);
+        }
+        return answer.has_value();
+    }
+
+    bool name() {
+        std::string name;
+        if (!keep(questions_.ask("What is this bench called", "bench", a_name), name)) {
+            return false;
+        }
+        out_ += fmt::format(
+            "# Made by afterload new bench on {}. Levels are the maker's or a "
+            "guess until\n# afterload calibrate has found them.\n"
+            "afterload: bench/1\nname: {}\n\n",
+            today_, name);
+        return true;
+    }
+
+    bool card(const std::vector<CardFound>& cards) {
+        std::vector<const CardFound*> usable;
+        std::vector<std::string> choices;
+        for (const CardFound& card : cards) {
+            if (card.plays.usable && card.records.usable && !common_rates(card).empty()) {
+                usable.push_back(&card);
+                choices.push_back(card.device + "   " + card.name);
+            }
+        }
+        std::size_t chosen = 0;
+        if (usable.size() > 1) {
+            const auto which = questions_.choice("Which card is the bench's", choices);
+            if (!which) {
+                return false;
+            }
+            chosen = *which;
+        }
+        const CardFound& card = *usable.at(chosen);
+        const int rate = common_rates(card).back();
+        const int bits = std::min(card.plays.bits.back(), card.records.bits.back());
+        if (!card.hardware) {
+            out_ +=
+                "# An audio server stands where a sound card is meant: it may change what "
+                "passes.\nstand_in: true\n";
+        }
+        out_ += fmt::format(
+            "# {}{}{}. Output 1 feeds the unit's left input, input 1 senses its "
+            "left output.\ncard:\n  name: card\n  driver: sound_card\n"
+            "  device: \"{}\"\n  rate: {:g} kHz\n  bits: {}\n\n",
+            card.name, card.place.empty() ? "" : ", at " + card.place,
+            card.serial.empty() ? "" : ", serial " + card.serial, card.device, rate / 1000.0,
+            std::min(bits, 24));
+        return true;
+    }
+
+    bool source() {
+        std::string full_scale;
+        std::string impedance;
+        if (!keep(questions_.quantity("How many volts (rms) does the card play at full scale",
+                                      "2 V", Dimension::volts, 1e-3, 100.0),
+                  full_scale) ||
+            !keep(questions_.quantity("What is its output impedance", "100 ohm", Dimension::ohms,
+                                      0.0, 1e5),
+                  impedance)) {
+            return false;
+        }
+        out_ += fmt::format(
+            "source:\n  full_scale: {}\n  impedance: {}\n"
+            "  level_uncertainty: 5 %  # until it is calibrated\n  calibrated: "
+            "{}\n\n",
+            full_scale, impedance, today_);
+        return true;
+    }
+
+    bool ranges() {
+        out_ += "# What is between the unit's outputs and the card, left and right.\nranges:\n";
+        bool more = true;
+        for (int number = 1; more; ++number) {
+            AskedRange range;
+            const bool asked =
+                keep(questions_.ask(fmt::format("Divider setting {}: what is it called", number),
+                                    number == 1 ? "high" : "low", a_name),
+                     range.name) &&
+                keep(questions_.quantity(
+                         "  how many volts (peak) at the unit's terminals fill the card's input",
+                         number == 1 ? "50 V peak" : "5 V peak", Dimension::volts_peak, 1e-3,
+                         1000.0),
+                     range.full_scale) &&
+                keep(questions_.quantity(
+                         "  how many volts (peak) at the terminals does it bear without harm",
+                         "60 V peak", Dimension::volts_peak, 1e-3, 1000.0),
+                     range.safe);
+            if (!asked) {
+                return false;
+            }
+            const auto another = questions_.yes("Is there another divider setting", false);
+            if (!another) {
+                return false;
+            }
+            more = *another;
+            out_ += fmt::format(
+                "  - name: {}\n    full_scale: {}\n    safe: {}\n    switched: {}\n"
+                "    level_uncertainty: 5 %  # until it is calibrated\n"
+                "    calibrated: {}\n",
+                range.name, range.full_scale, range.safe, more || number > 1 ? "by_hand" : "fixed",
+                today_);
+        }
+        out_ += "\n";
+        return true;
+    }
+
+    bool loads() {
+        out_ += "# Measured with four wires, cold.\nloads:\n";
+        for (const char* const side : {"left", "right"}) {
+            std::string ohms;
+            std::string watts;
+            if (!keep(questions_.quantity(fmt::format("How many ohms has the {} load", side),
+                                          "8 ohm", Dimension::ohms, 0.1, 1000.0),
+                      ohms) ||
+                !keep(questions_.quantity("  how many watts does it bear for hours", "50 W",
+                                          Dimension::watts, 0.1, 1e4),
+                      watts)) {
+                return false;
+            }
+            out_ += fmt::format(
+                "  - {{channel: {}, resistance: {}, uncertainty: 1 %, continuous: "
+                "{}, measured: {}}}\n",
+                side, ohms, watts, today_);
+        }
+        out_ += "\n";
+        return true;
+    }
+
+    bool meter(const std::vector<WireFound>& wires) {
+        std::vector<const WireFound*> there;
+        std::vector<std::string> choices{"none: readings are typed in"};
+        for (const WireFound& wire : wires) {
+            if (!wire.identity.empty()) {
+                there.push_back(&wire);
+                choices.push_back(wire.identity + "   " + wire.address);
+            }
+        }
+        if (there.empty()) {
+            out_ += "# Meter readings are typed in.\n\n";
+            return true;
+        }
+        const auto which = questions_.choice("Which of these is the meter", choices);
+        if (!which) {
+            return false;
+        }
+        if (*which == 0) {
+            out_ += "# Meter readings are typed in.\n\n";
+            return true;
+        }
+        const WireFound& wire = *there.at(*which - 1);
+        out_ += fmt::format(
+            "# What drives or switches, and every meter: who answers there is checked each time.\n"
+            "instruments:\n  - name: bench meter\n    address: \"{}\"\n    identity: \"{}\"\n"
+            "meters:\n  - name: bench meter\n    instrument: bench meter\n"
+            "    reads: [dc_offset, mains_voltage]\n\n",
+            wire.address, wire.identity);
+        return true;
+    }
+
+    bool ending() {
+        std::string drive;
+        std::string output;
+        if (!keep(questions_.quantity("The most that may ever be driven into a unit", "2 V",
+                                      Dimension::volts, 1e-3, 100.0),
+                  drive) ||
+            !keep(questions_.quantity("The most that a channel may ever put out", "50 W",
+                                      Dimension::watts, 1e-3, 1e4),
+                  output)) {
+            return false;
+        }
+        const auto floating =
+            questions_.yes("Are the sense leads free of the card's ground (differential)", false);
+        std::string cut_out;
+        if (!floating ||
+            !keep(questions_.ask(
+                      "What opens the unit's mains by itself when it gets too hot", "none",
+                      [](const std::string& typed) {
+                          const bool plain = typed.find_first_of(":#\"'{}[]") == std::string::npos;
+                          return plain ? std::string{} : std::string{"plain words, no : or quotes"};
+                      }),
+                  cut_out)) {
+            return false;
+        }
+        out_ += fmt::format(
+            "# The program's limits are the second line; the cut-out is the first.\n"
+            "limits:\n  largest_drive: {}\n  largest_output: {}\n\nsense: {}\n"
+            "loop: by_hand  # two short leads, for calibrate and rig-check\n"
+            "cut_out: {}\n",
+            drive, output, *floating ? "floating" : "grounded", cut_out);
+        return true;
+    }
+
+    Questions& questions_;
+    std::string today_;
+    std::string out_;
+};
+
+}  // namespace
+
+std::optional<std::string> bench_asked_for(Questions& questions,
+                                           const std::vector<CardFound>& cards,
+                                           const std::vector<WireFound>& wires,
+                                           const std::string& today) {
+    return NewBench{questions, today}.text(cards, wires);
+}
+
+}  // namespace afterload::runner
