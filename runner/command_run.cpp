@@ -12,26 +12,18 @@
 #include "runner/run.hpp"
 #include "runner/run_inputs.hpp"
 #include "runner/run_to_end.hpp"
+#include "runner/stop_signal.hpp"
 #include "runner/terminal_progress.hpp"
 #include "runner/wall_clock.hpp"
 
 #include <fmt/format.h>
 
 #include <atomic>
-#include <csignal>
 #include <iostream>
 #include <memory>
 
 namespace afterload::runner {
 namespace {
-
-// A signal handler can reach nothing but a global.
-// NOLINTNEXTLINE(cppcoreguidelines-avoid-non-const-global-variables)
-std::atomic<bool> told_to_stop{false};
-
-void stop_on_signal(int /*signal*/) {
-    told_to_stop.store(true);
-}
 
 std::string folder_name(const RunPlan& plan) {
     const auto plain = [](const std::string& text) {
@@ -51,7 +43,6 @@ std::string folder_name(const RunPlan& plan) {
     return name + short_stamp(plan.started);
 }
 
-/// Opens the bench, carries the plan out in a folder of its own and lets the bench go.
 struct WholeRun {
     RunDocument document;
     std::string folder;
@@ -63,12 +54,12 @@ struct Refusal {
 
 /// The part of the rig check that needs no hands. A level that would be wrong stops the run before
 /// it begins; the rest is noted.
-instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan,
-                                                          instruments::Bench& bench) {
+instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan, instruments::Bench& bench,
+                                                          const std::atomic<bool>& stop) {
     if (plan.bench.simulated && plan.bench.checked.empty()) {
         co_return tl::expected<void, Refusal>{};
     }
-    Driver driver{bench, plan.bench, told_to_stop};
+    Driver driver{bench, plan.bench, stop};
     RigCheckSettings settings;
     settings.mixer = mixer_now(plan.bench);
     const auto findings = co_await check_rig_unattended(driver, std::move(settings));
@@ -88,8 +79,10 @@ instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan,
     co_return tl::expected<void, Refusal>{};
 }
 
+/// Opens the bench, carries the plan out in a folder of its own and lets the bench go.
 instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
-                                                             Operator& person, Progress& progress) {
+                                                             Operator& person, Progress& progress,
+                                                             const std::atomic<bool>& stop) {
     const auto& unit = *plan.sheet.unit;
     sequences::BenchFile file = plan.bench;
     auto opened =
@@ -101,7 +94,7 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
         entry.identity = opened->identities[entry.name];
     }
     plan.started = wall_clock_stamp();
-    if (auto fit = co_await rig_is_fit(plan, *opened->bench); !fit) {
+    if (auto fit = co_await rig_is_fit(plan, *opened->bench, stop); !fit) {
         co_return tl::unexpected<Refusal>(std::move(fit.error()));
     }
     // Only now: a bench that does not open leaves no folder behind.
@@ -112,8 +105,8 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
     }
     WholeRun whole;
     whole.folder = folder->path();
-    whole.document = co_await carry_out(std::move(plan), *opened->bench, person, progress, *folder,
-                                        told_to_stop);
+    whole.document =
+        co_await carry_out(std::move(plan), *opened->bench, person, progress, *folder, stop);
     co_return whole;
 }
 
@@ -126,10 +119,8 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     TerminalProgress lines{error_terminal(output)};
     Progress& progress = output.quiet || output.json ? static_cast<Progress&>(no_progress)
                                                      : static_cast<Progress&>(lines);
-    std::signal(SIGINT, stop_on_signal);
-    std::signal(SIGTERM, stop_on_signal);
-    std::signal(SIGHUP, stop_on_signal);
-    const auto whole = run_to_end(whole_run(std::move(plan), command.runs, person, progress));
+    const std::atomic<bool>& stop = stop_on_signals();
+    const auto whole = run_to_end(whole_run(std::move(plan), command.runs, person, progress, stop));
     if (!whole) {
         return refuse(output, whole.error().why, whole.error().exit_status);
     }

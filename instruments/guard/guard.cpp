@@ -191,11 +191,10 @@ private:
                 break;
             }
             heard.append(block.data(), got);
-            for (auto end = heard.find('\n'); end != std::string::npos; end = heard.find('\n')) {
-                if (auto reply = guard_reply(std::string_view{heard}.substr(0, end))) {
+            while (const auto line = take_line(heard)) {
+                if (auto reply = guard_reply(*line)) {
                     self->answer(*std::move(reply));
                 }
-                heard.erase(0, end + 1);
             }
         }
         self->lost_ = "the guardian is gone: nothing drives without it";

@@ -159,10 +159,8 @@ private:
                 break;
             }
             heard.append(block.data(), got);
-            for (auto end = heard.find('\n'); end != std::string::npos; end = heard.find('\n')) {
-                const auto request = guard_request(std::string_view{heard}.substr(0, end));
-                heard.erase(0, end + 1);
-                if (request) {
+            while (const auto line = take_line(heard)) {
+                if (const auto request = guard_request(*line)) {
                     self->take(*request);
                 }
             }

@@ -8,32 +8,25 @@
 #include "runner/open_bench.hpp"
 #include "runner/rig/rig_store.hpp"
 #include "runner/run_to_end.hpp"
+#include "runner/stop_signal.hpp"
 #include "sequences/bench_reader.hpp"
 
 #include <atomic>
-#include <csignal>
 #include <iostream>
 #include <utility>
 
 namespace afterload::runner {
 namespace {
 
-// A signal handler can reach nothing but a global.
-// NOLINTNEXTLINE(cppcoreguidelines-avoid-non-const-global-variables)
-std::atomic<bool> told_to_stop{false};
-
-void stop_on_signal(int /*signal*/) {
-    told_to_stop.store(true);
-}
-
 instruments::Task<RunResult<bool>> open_and_work(sequences::BenchFile bench, Operator& person,
-                                                 sequences::RigFile& rig, const RigWork& work) {
+                                                 sequences::RigFile& rig, const RigWork& work,
+                                                 const std::atomic<bool>& stop) {
     sequences::BenchFile copy = bench;
     auto opened = co_await open_bench(std::move(copy), std::nullopt, std::nullopt, person);
     if (!opened) {
         co_return trouble(Trouble::Kind::bench_failed, opened.error());
     }
-    Driver driver{*opened->bench, bench, told_to_stop};
+    Driver driver{*opened->bench, bench, stop};
     auto done = co_await work(driver, person, rig);
     const auto muted = co_await opened->bench->source().mute();
     if (done && !muted) {
@@ -63,11 +56,10 @@ int work_on_rig(const std::string& bench_path, const OutputOptions& output, cons
         rig = (*stored)->rig;
         sequences::lay_over(*bench, rig);
     }
-    std::signal(SIGINT, stop_on_signal);
-    std::signal(SIGTERM, stop_on_signal);
+    const std::atomic<bool>& stop = stop_on_signals();
     TerminalOperator person{std::cin, std::cerr};
     const std::string path = rig_path(*bench);
-    const auto done = run_to_end(open_and_work(*std::move(bench), person, rig, work));
+    const auto done = run_to_end(open_and_work(*std::move(bench), person, rig, work, stop));
     if (!done) {
         return refuse(
             output, done.error().what,
