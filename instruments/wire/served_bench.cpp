@@ -109,19 +109,25 @@ public:
     }
 
     std::array<ScpiServer, 4>& servers() { return servers_; }
+    /// Between two looks of a record no sample may be skipped: what is left of the time is owed.
     void follow(Seconds passed) {
+        owed_ += passed;
         const auto left = wanted_ - static_cast<std::int64_t>(samples_[0].size());
-        const std::int64_t frames = std::min(left, frames_in(passed, rate_).count());
-        if (frames <= 0) {
-            world_.advance(passed);
-            return;
+        if (left > 0) {
+            const auto whole =
+                static_cast<std::int64_t>(owed_.in<Seconds>() * rate_.frequency().in<Hertz>());
+            const Seconds before = world_.now();
+            const auto fresh = world_.record(Frames{std::min(left, whole)});
+            for (std::size_t c = 0; c < samples_.size(); ++c) {
+                samples_[c].insert(samples_[c].end(), fresh[c].begin(), fresh[c].end());
+            }
+            owed_ -= world_.now() - before;
+            if (whole <= left) {
+                return;
+            }
         }
-        const Seconds before = world_.now();
-        const auto fresh = world_.record(Frames{frames});
-        for (std::size_t c = 0; c < samples_.size(); ++c) {
-            samples_[c].insert(samples_[c].end(), fresh[c].begin(), fresh[c].end());
-        }
-        world_.advance(std::max(Seconds{0.0}, passed - (world_.now() - before)));
+        world_.advance(std::max(Seconds{0.0}, owed_));
+        owed_ = Seconds{0.0};
     }
 
 private:
@@ -314,6 +320,7 @@ private:
     int bits_;
     std::int64_t points_ = 1;
     std::int64_t wanted_ = 0;
+    Seconds owed_{0.0};  // of the clock's time, that the world has not lived yet
     std::array<std::vector<std::int32_t>, 2> samples_;
     VoltsPeak full_scale_;
     std::size_t ranges_;

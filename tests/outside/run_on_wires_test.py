@@ -72,7 +72,10 @@ class RunOnWires(OnWires):
                 apart = abs(figure["value"] - here[name]["value"])
                 self.assertLess(apart, figure["u_k2"] + here[name]["u_k2"], name)
                 compared += 1
-        self.assertGreaterEqual(compared, 7)
+        self.assertGreaterEqual(compared, 9)
+        records = [each for step in document["steps"] for each in step["records"]]
+        self.assertTrue(all(each["sound"] for each in records), records)
+        self.assertEqual([step["retakes"] for step in document["steps"] if step["retakes"]], [])
         identities = {each["name"]: each["identity"] for each in document["bench"]["instruments"]}
         self.assertEqual(identities["generator"], "Afterload,Simulated source,1,1.0")
         self.assertEqual(identities["digitiser"], "Afterload,Simulated digitiser,1,1.0")
