@@ -51,9 +51,10 @@ bool asked_for_range(Operator& person, const std::string& range) {
 }
 
 /// The file's own text for a command, else that of SCPI-99.
-std::string text_or(const sequences::WireEntry& entry, const std::string& name, std::string usual) {
+std::string text_or(const sequences::WireEntry& entry, const std::string& name,
+                    const std::string& usual) {
     const auto own = entry.commands.find(name);
-    return own == entry.commands.end() ? std::move(usual) : own->second;
+    return own == entry.commands.end() ? usual : own->second;
 }
 
 const std::map<MeterQuantity, std::string>& usual_questions() {

@@ -83,7 +83,7 @@ BenchResult<pid_t> started(const std::string& program, int its_end) {
 
 class Guard::State : public std::enable_shared_from_this<Guard::State> {
 public:
-    State(asio::any_io_executor executor, int own_end, pid_t child, Seconds lease)
+    State(const asio::any_io_executor& executor, int own_end, pid_t child, Seconds lease)
         : executor_{executor}, socket_{executor}, child_{child}, lease_{lease} {
         socket_.assign(stream_protocol{}, own_end);
         socket_.non_blocking(true);

@@ -18,7 +18,7 @@ std::string runtime_folder() {
     const char* const given =
         std::getenv("XDG_RUNTIME_DIR");  // NOLINT(concurrency-mt-unsafe): nobody sets it here
     const bool own = given != nullptr && *given != '\0';
-    const std::string folder =
+    std::string folder =
         own ? std::string{given} + "/afterload"
             : fmt::format("{}/afterload-{}", std::filesystem::temp_directory_path().string(),
                           ::getuid());

@@ -57,10 +57,11 @@ public:
 private:
     /// Keeps the answer; false: none came.
     bool keep(std::optional<std::string> answer, std::string& into) {
-        if (answer) {
-            into = *std::move(answer);
+        if (!answer) {
+            return false;
         }
-        return answer.has_value();
+        into = *std::move(answer);
+        return true;
     }
 
     bool name() {

@@ -26,7 +26,10 @@ class WrongPeer:
                 client, _ = self.listening.accept()
             except OSError:
                 return
-            self.talk(client)
+            try:
+                self.talk(client)
+            except OSError:
+                pass  # the program, or the instrument, has hung up
 
     def talk(self, client):
         """One client at a time; after it went wrong, the next client is served rightly."""
