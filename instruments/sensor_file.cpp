@@ -1,5 +1,7 @@
 #include "instruments/sensor_file.hpp"
 
+#include "instruments/wire/scpi_text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -14,13 +16,6 @@ namespace {
 constexpr Seconds stuck_after{300.0};
 constexpr Seconds slowest_answer{120.0};  // of a heat sink to another power, to one digit
 
-std::string_view trimmed_line(std::string_view text) {
-    const auto begin = text.find_first_not_of(" \t\r\n");
-    const auto end = text.find_last_not_of(" \t\r\n");
-    return begin == std::string_view::npos ? std::string_view{}
-                                           : text.substr(begin, end - begin + 1);
-}
-
 bool moved(double before, double now) {
     const double small = std::min(before, now);
     const double large = std::max(before, now);
@@ -31,7 +26,7 @@ bool moved(double before, double now) {
 
 tl::expected<double, std::string> sensor_celsius(std::string_view text) {
     const auto fault = [](std::string why) { return tl::unexpected(std::move(why)); };
-    std::string_view digits = trimmed_line(text);
+    std::string_view digits = trimmed(text);
     if (const auto t = digits.rfind("t="); t != std::string_view::npos) {
         if (digits.find("YES") == std::string_view::npos) {
             return fault("its checksum is wrong: look at the wire");

@@ -37,7 +37,7 @@ int stop(const StopOptions& /*command*/, const OutputOptions& output) {
         if (const auto answer = instruments::tell_guardian_to_stop(door, patience)) {
             report += *answer;
             ++told;
-        } else if (answer.error().answered.ends_with("does not answer")) {
+        } else if (answer.error().kind == instruments::BenchFailure::Kind::no_reply) {
             return refuse(output, text(answer.error()), exit_no_device);
         }
     }

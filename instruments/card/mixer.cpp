@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <alsa/asoundlib.h>
 #include <array>
 #include <memory>
@@ -107,32 +106,6 @@ std::vector<MixerState> mixer_of(const std::string& device) {
         add_selection(element, all);
     }
     return all;
-}
-
-std::vector<std::string> mixer_changes(const std::vector<MixerState>& before,
-                                       const std::vector<MixerState>& now) {
-    const auto of = [](const std::vector<MixerState>& all, const std::string& control) {
-        const auto found = std::find_if(all.begin(), all.end(), [&](const MixerState& state) {
-            return state.control == control;
-        });
-        return found == all.end() ? std::string{"not there"} : found->values;
-    };
-    std::vector<std::string> changes;
-    const auto compare = [&](const std::string& control) {
-        const std::string was = of(before, control);
-        const std::string is = of(now, control);
-        std::string line = fmt::format("{} was {}, is {}", control, was, is);
-        if (was != is && std::find(changes.begin(), changes.end(), line) == changes.end()) {
-            changes.push_back(std::move(line));
-        }
-    };
-    for (const MixerState& state : before) {
-        compare(state.control);
-    }
-    for (const MixerState& state : now) {
-        compare(state.control);
-    }
-    return changes;
 }
 
 }  // namespace afterload::instruments

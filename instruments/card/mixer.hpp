@@ -19,9 +19,4 @@ struct MixerState {
 /// the card has none.
 [[nodiscard]] std::vector<MixerState> mixer_of(const std::string& device);
 
-/// What is not as it was, a line a control: "Master Playback Volume was 65536 65536, is 52428
-/// 52428"; empty: all is.
-[[nodiscard]] std::vector<std::string> mixer_changes(const std::vector<MixerState>& before,
-                                                     const std::vector<MixerState>& now);
-
 }  // namespace afterload::instruments

@@ -30,16 +30,6 @@ std::optional<Number> number(std::string_view text) {
 
 }  // namespace
 
-std::optional<std::string> take_line(std::string& heard) {
-    const auto end = heard.find('\n');
-    if (end == std::string::npos) {
-        return std::nullopt;
-    }
-    std::string line = heard.substr(0, end);
-    heard.erase(0, end + 1);
-    return line;
-}
-
 std::string in_one_line(std::string_view text) {
     std::string line;
     for (const char letter : text) {

@@ -22,10 +22,6 @@ namespace afterload::instruments {
 /// The reverse; a percent sign that begins no code stays.
 [[nodiscard]] std::string out_of_one_line(std::string_view line);
 
-/// The first whole line of what was heard, without its end, taken off it; nothing where none is
-/// whole yet.
-[[nodiscard]] std::optional<std::string> take_line(std::string& heard);
-
 struct GuardRequest {
     std::uint64_t id = 0;
     std::string

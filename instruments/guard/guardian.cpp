@@ -473,14 +473,14 @@ void Guardian::end(const std::string& why) {
 }
 
 BenchResult<std::string> tell_guardian_to_stop(const std::string& door, Seconds deadline) {
-    const auto lost = [&](const std::string& why) {
-        return tl::unexpected(BenchFailure{BenchFailure::Kind::lost, "guardian", "stop",
-                                           door + ": " + why, Seconds{0.0}});
+    const auto failed = [&](BenchFailure::Kind kind, const std::string& why) {
+        return tl::unexpected(
+            BenchFailure{kind, "guardian", "stop", door + ": " + why, Seconds{0.0}});
     };
     sockaddr_un place{};
     place.sun_family = AF_UNIX;
     if (door.size() >= sizeof place.sun_path) {
-        return lost("its name is too long");
+        return failed(BenchFailure::Kind::lost, "its name is too long");
     }
     door.copy(static_cast<char*>(place.sun_path), door.size());
     const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
@@ -489,7 +489,7 @@ BenchResult<std::string> tell_guardian_to_stop(const std::string& door, Seconds 
         if (descriptor >= 0) {
             ::close(descriptor);
         }
-        return lost("nobody is there");
+        return failed(BenchFailure::Kind::lost, "nobody is there");
     }
     std::string report;
     const Seconds begun = monotonic_now();
@@ -507,7 +507,7 @@ BenchResult<std::string> tell_guardian_to_stop(const std::string& door, Seconds 
         report.append(block.data(), static_cast<std::size_t>(got));
     }
     ::close(descriptor);
-    return lost("it does not answer");
+    return failed(BenchFailure::Kind::no_reply, "it does not answer");
 }
 
 }  // namespace afterload::instruments

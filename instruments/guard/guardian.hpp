@@ -42,7 +42,7 @@ private:
 };
 
 /// Tells the guardian behind `door` to stop, and gives what it says it did, a line an instrument.
-/// Fails with `lost` where none is there.
+/// Fails with `lost` where none is there, with `no_reply` where it says nothing by the deadline.
 [[nodiscard]] BenchResult<std::string> tell_guardian_to_stop(const std::string& door,
                                                              Seconds deadline);
 

@@ -72,7 +72,7 @@ public:
         const Seconds begun = monotonic_now();
         const auto passed = [begun] { return monotonic_now() - begun; };
         while (true) {
-            if (auto line = taken()) {
+            if (auto line = take_line(pending_)) {
                 co_return *std::move(line);
             }
             if (pending_.size() > longest_line) {
@@ -127,19 +127,6 @@ public:
     }
 
 private:
-    std::optional<std::string> taken() {
-        const auto end = pending_.find('\n');
-        if (end == std::string::npos) {
-            return std::nullopt;
-        }
-        std::string line = pending_.substr(0, end);
-        pending_.erase(0, end + 1);
-        if (line.ends_with('\r')) {
-            line.pop_back();
-        }
-        return line;
-    }
-
     Stream stream_;
     std::string address_;
     std::string pending_;
@@ -219,6 +206,19 @@ std::optional<unsigned> whole(std::string_view text) {
 }
 
 }  // namespace
+
+std::optional<std::string> take_line(std::string& heard) {
+    const auto end = heard.find('\n');
+    if (end == std::string::npos) {
+        return std::nullopt;
+    }
+    std::string line = heard.substr(0, end);
+    heard.erase(0, end + 1);
+    if (line.ends_with('\r')) {
+        line.pop_back();
+    }
+    return line;
+}
 
 Task<BenchResult<std::unique_ptr<Line>>> open_line(std::string address, Seconds deadline) {
     constexpr std::string_view tcp_start = "tcp://";

@@ -5,6 +5,7 @@
 #include "instruments/failure.hpp"
 
 #include <memory>
+#include <optional>
 #include <string>
 
 namespace afterload::instruments {
@@ -32,6 +33,10 @@ public:
 };
 
 inline constexpr std::size_t longest_line = 4096;  ///< characters
+
+/// The first whole line of what was heard, without its end (LF or CR LF), taken off it; nothing
+/// where none is whole yet.
+[[nodiscard]] std::optional<std::string> take_line(std::string& heard);
 
 /// Opens "tcp://HOST:PORT", "serial:/dev/PATH[?baud=9600]" (8 bits, no parity, one stop bit) or
 /// "usbtmc:/dev/PATH".

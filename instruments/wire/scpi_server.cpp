@@ -59,8 +59,8 @@ Task<void> talk(tcp::socket client, const ScpiServer::Answer& answer) {
     std::string heard;
     std::array<char, 1024> block{};
     while (true) {
-        const auto end = heard.find('\n');
-        if (end == std::string::npos) {
+        const auto line = take_line(heard);
+        if (!line) {
             if (heard.size() > longest_line) {
                 co_return;
             }
@@ -72,9 +72,7 @@ Task<void> talk(tcp::socket client, const ScpiServer::Answer& answer) {
             heard.append(block.data(), got);
             continue;
         }
-        const std::string line = heard.substr(0, end);
-        heard.erase(0, end + 1);
-        if (auto reply = answer(line)) {
+        if (auto reply = answer(*line)) {
             *reply += '\n';
             const auto buffer = asio::buffer(*reply);
             const auto [error, sent] = co_await asio::async_write(client, buffer, with_error);

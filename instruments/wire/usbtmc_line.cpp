@@ -93,7 +93,10 @@ private:
 
     Task<BenchResult<std::string>> receive(Seconds deadline) {
         const Seconds begun = monotonic_now();
-        while (pending_.find('\n') == std::string::npos) {
+        while (true) {
+            if (auto line = take_line(pending_)) {
+                co_return *std::move(line);
+            }
             if (pending_.size() > longest_line) {
                 const std::string start = shown(std::exchange(pending_, {}));
                 co_return tl::unexpected<BenchFailure>(BenchFailure{
@@ -110,13 +113,6 @@ private:
             }
             pending_.append(block.data(), static_cast<std::size_t>(got));
         }
-        const auto end = pending_.find('\n');
-        std::string line = pending_.substr(0, end);
-        pending_.erase(0, end + 1);
-        if (line.ends_with('\r')) {
-            line.pop_back();
-        }
-        co_return line;
     }
 
     int descriptor_;

@@ -9,7 +9,6 @@
 #include "runner/wall_clock.hpp"
 #include "sequences/bench_reader.hpp"
 
-#include <algorithm>
 #include <filesystem>
 #include <iostream>
 
@@ -23,11 +22,8 @@ int new_bench(const NewBenchOptions& command, const OutputOptions& output) {
                           "name, or move it away",
                       exit_cannot_write);
     }
-    const auto cards = instruments::cards_found(command.devices);
-    const bool any = std::any_of(cards.begin(), cards.end(), [](const auto& card) {
-        return card.plays.usable && card.records.usable;
-    });
-    if (!any) {
+    const auto cards = bench_cards(instruments::cards_found(command.devices));
+    if (cards.empty()) {
         return refuse(output,
                       "no sound card is there that plays and records: plug it in; afterload "
                       "instruments says what is there and why it cannot be used",

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 #include <utility>
 
 namespace afterload::runner {
@@ -78,23 +79,19 @@ private:
     }
 
     bool card(const std::vector<CardFound>& cards) {
-        std::vector<const CardFound*> usable;
         std::vector<std::string> choices;
         for (const CardFound& card : cards) {
-            if (card.plays.usable && card.records.usable && !common_rates(card).empty()) {
-                usable.push_back(&card);
-                choices.push_back(card.device + "   " + card.name);
-            }
+            choices.push_back(card.device + "   " + card.name);
         }
         std::size_t chosen = 0;
-        if (usable.size() > 1) {
+        if (cards.size() > 1) {
             const auto which = questions_.choice("Which card is the bench's", choices);
             if (!which) {
                 return false;
             }
             chosen = *which;
         }
-        const CardFound& card = *usable.at(chosen);
+        const CardFound& card = cards.at(chosen);
         const int rate = common_rates(card).back();
         const int bits = std::min(card.plays.bits.back(), card.records.bits.back());
         if (!card.hardware) {
@@ -260,6 +257,14 @@ private:
 };
 
 }  // namespace
+
+std::vector<CardFound> bench_cards(const std::vector<CardFound>& cards) {
+    std::vector<CardFound> usable;
+    std::copy_if(cards.begin(), cards.end(), std::back_inserter(usable), [](const auto& card) {
+        return card.plays.usable && card.records.usable && !common_rates(card).empty();
+    });
+    return usable;
+}
 
 std::optional<std::string> bench_asked_for(Questions& questions,
                                            const std::vector<CardFound>& cards,

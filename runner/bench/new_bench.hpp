@@ -11,8 +11,12 @@
 
 namespace afterload::runner {
 
+/// Those of `cards` that play and record at a common rate, at 192 kHz at the most.
+[[nodiscard]] std::vector<instruments::CardFound> bench_cards(
+    const std::vector<instruments::CardFound>& cards);
+
 /// Asks what is wired to what and gives the file's text, with comments, which read_bench() takes.
-/// `cards` holds at least one that plays and records. Empty: the answers ended.
+/// `cards` are bench_cards(), at least one. Empty: the answers ended.
 [[nodiscard]] std::optional<std::string> bench_asked_for(
     Questions& questions, const std::vector<instruments::CardFound>& cards,
     const std::vector<instruments::WireFound>& wires, const std::string& today);

@@ -21,10 +21,6 @@ constexpr Hertz calibration_tone{333.0};  // below the droop of most meters, off
 constexpr double most_off = 2.0;          // a reading further off is another quantity
 constexpr Seconds look{1.0};
 
-const char* side(std::size_t channel) {
-    return channel == 0 ? "left" : "right";
-}
-
 class Calibration {
 public:
     Calibration(Driver& driver, Operator& person, CalibrationSettings settings)
@@ -92,7 +88,7 @@ private:
                     Trouble::Kind::gate,
                     fmt::format("{}: the meter reads {:.4g} V where {:.4g} V were played: is it on "
                                 "AC volts, and on this output? Nothing was changed",
-                                side(c), *volts, told_));
+                                loop_side(c), *volts, told_));
             }
             source_[c] = *volts;
         }
@@ -118,14 +114,14 @@ private:
             co_return reading->value;
         }
         const std::string typed = person_.type_in(
-            fmt::format("source output, {}, as the meter reads it, in V", side(channel)));
+            fmt::format("source output, {}, as the meter reads it, in V", loop_side(channel)));
         const bool has_unit = typed.find('V') != std::string::npos;
         const auto volts = sequences::read_quantity(has_unit ? typed : typed + " V",
                                                     sequences::Dimension::volts, "a reading");
         if (!volts) {
             co_return trouble(Trouble::Kind::gate,
                               fmt::format("{}: “{}” is no reading in volts; nothing was changed",
-                                          side(channel), typed));
+                                          loop_side(channel), typed));
         }
         co_return *volts;
     }
@@ -163,7 +159,7 @@ private:
                     Trouble::Kind::gate,
                     fmt::format("range {}, {}: {:.4g} V come back where {:.4g} V go out: look at "
                                 "the loop, and at the range's divider; nothing was changed",
-                                range.name, side(c), reads, truth));
+                                range.name, loop_side(c), reads, truth));
             }
             full_scale[c] = range.full_scale.in<VoltsPeak>() * truth / reads;
             noise = std::max(noise,

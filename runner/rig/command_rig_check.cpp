@@ -52,7 +52,6 @@ int rig_check(const RigCheckOptions& command, const OutputOptions& output) {
         RigCheckSettings settings;
         settings.now = wall_clock_stamp();
         settings.mixer = mixer_now(driver.file());
-        settings.say = [](const std::string&) {};
         auto checked = co_await check_rig(driver, person, std::move(settings));
         if (!checked) {
             co_return tl::unexpected<Trouble>(checked.error());

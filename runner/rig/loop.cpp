@@ -65,6 +65,19 @@ double LoopTone::volts(std::size_t channel) const {
     return fit ? fit->fundamental.amplitude / std::numbers::sqrt2 : 0.0;
 }
 
+Task<RunResult<instruments::Captured>> record_settled(Driver& driver, Seconds length) {
+    const auto waited = co_await driver.wait(settling);
+    if (!waited) {
+        co_return tl::unexpected<Trouble>(waited.error());
+    }
+    auto captured = co_await driver.record(length);
+    co_return captured;
+}
+
+const char* loop_side(std::size_t channel) {
+    return channel == 0 ? "left" : "right";
+}
+
 Task<RunResult<LoopTone>> look_at_loop(Driver& driver, ToneDrive drive, Seconds length) {
     const ExpectedOutput expected{drive.volts[0], drive.volts[1]};
     const Hertz frequency = drive.frequency;
@@ -72,11 +85,7 @@ Task<RunResult<LoopTone>> look_at_loop(Driver& driver, ToneDrive drive, Seconds 
     if (!played) {
         co_return tl::unexpected<Trouble>(played.error());
     }
-    const auto waited = co_await driver.wait(settling);
-    if (!waited) {
-        co_return tl::unexpected<Trouble>(waited.error());
-    }
-    auto captured = co_await driver.record(length);
+    const auto captured = co_await record_settled(driver, length);
     if (!captured) {
         co_return tl::unexpected<Trouble>(captured.error());
     }

@@ -3,6 +3,7 @@
 #include "analysis/loop_distortion.hpp"
 #include "analysis/quiet_record.hpp"
 #include "analysis/soundness.hpp"
+#include "analysis/tone_figure.hpp"
 #include "runner/rig/loop.hpp"
 
 #include <fmt/format.h>
@@ -26,15 +27,10 @@ constexpr double level_off_db = 0.05;     // against the calibration
 constexpr double drift_db = 0.01;         // of a steady tone within five seconds
 constexpr double divider_slack_db = 0.2;  // a step of a divider, to so much
 constexpr double clock_off_ppm = 150.0;   // crystals are within 100
-constexpr double decibels_a_neper = 8.685889638;
 constexpr std::array divider_steps_db{6.0, 10.0, 20.0, 26.0, 40.0};
 constexpr double resampled_ratio = 0.18;  // -15 dB, of both filters together
 constexpr double ambient_low = 5.0;
 constexpr double ambient_high = 45.0;
-
-const char* side(std::size_t channel) {
-    return channel == 0 ? "left" : "right";
-}
 
 double decibels(double ratio) {
     return 20.0 * std::log10(ratio);
@@ -128,11 +124,7 @@ private:
         if (!muted) {
             co_return muted;
         }
-        const auto waited = co_await driver_.wait(Seconds{0.4});
-        if (!waited) {
-            co_return waited;
-        }
-        const auto captured = co_await driver_.record(Seconds{2.0});
+        const auto captured = co_await record_settled(driver_, Seconds{2.0});
         if (!captured) {
             co_return tl::unexpected<Trouble>(captured.error());
         }
@@ -162,8 +154,6 @@ private:
                              "grounds; unplug one lead after the other and watch it",
                              range.name, 1e6 * hum, 1e6 * weighted));
         }
-        settings_.say(fmt::format("range {}: noise {:.3g} uV, A {:.3g} uV, hum {:.3g} uV",
-                                  range.name, 1e6 * noise, 1e6 * weighted, 1e6 * hum));
         co_return RunResult<void>{};
     }
 
@@ -188,7 +178,7 @@ private:
             if (!seen->fits[c]) {
                 find(Kind::channels,
                      fmt::format("range {}: nothing comes back on the {}: look at the loop's lead",
-                                 range.name, side(c)),
+                                 range.name, loop_side(c)),
                      true);
                 continue;
             }
@@ -199,9 +189,9 @@ private:
             const double u = through_the_loop
                                  ? range.balance_u_k1
                                  : std::hypot(range.level_u_k1, driver_.file().source.level_u_k1);
-            const double known_db = 2.0 * decibels_a_neper * u;
+            const double known_db = 2.0 * analysis::decibels_a_neper * u;
             if (std::abs(off_db) > level_off_db + known_db) {
-                find(Kind::level, level_words(range.name, side(c), off_db), true);
+                find(Kind::level, level_words(range.name, loop_side(c), off_db), true);
             }
         }
         if (seen->fits[0]) {
@@ -239,13 +229,13 @@ private:
                 find(Kind::channels,
                      fmt::format("range {}: the {} source comes back on the {}: the leads are "
                                  "swapped",
-                                 range.name, side(driven), side(1 - driven)),
+                                 range.name, loop_side(driven), loop_side(1 - driven)),
                      true);
             } else if (other > 0.1 * own) {
                 find(Kind::channels,
                      fmt::format("range {}: the {} source comes back on both inputs: they are "
                                  "joined somewhere, or the card mixes to mono",
-                                 range.name, side(driven)),
+                                 range.name, loop_side(driven)),
                      true);
             }
             leak = std::max(leak, own > 0.0 ? other / own : 0.0);
@@ -290,7 +280,7 @@ private:
                 find(Kind::drift,
                      fmt::format("{}: a steady tone moves by {:+.3f} dB in ten seconds: automatic "
                                  "gain, an enhancement, or a contact",
-                                 side(c), change));
+                                 loop_side(c), change));
             }
         }
         co_return RunResult<void>{};
@@ -324,11 +314,7 @@ private:
         if (!played) {
             co_return played;
         }
-        const auto waited = co_await driver_.wait(Seconds{0.4});
-        if (!waited) {
-            co_return waited;
-        }
-        const auto captured = co_await driver_.record(Seconds{0.5});
+        const auto captured = co_await record_settled(driver_, Seconds{0.5});
         if (!captured) {
             co_return tl::unexpected<Trouble>(captured.error());
         }
@@ -345,7 +331,7 @@ private:
                 find(Kind::polarity,
                      fmt::format("{}: comes back turned round: a sense lead, or a source lead, is "
                                  "the wrong way about",
-                                 side(c)),
+                                 loop_side(c)),
                      true);
             }
         }

@@ -5,7 +5,6 @@
 #include "runner/operator.hpp"
 #include "sequences/rig_file.hpp"
 
-#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -40,7 +39,6 @@ struct RigCheckSettings {
     std::string now;  ///< RFC 3339, UTC
     std::optional<Hertz> mains;
     std::vector<sequences::MixerControl> mixer;  ///< as it stands now
-    std::function<void(const std::string&)> say;
 };
 
 /// The full check, with the loop. The bench is muted when it returns.

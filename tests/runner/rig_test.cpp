@@ -63,7 +63,6 @@ public:
         runner::RigCheckSettings settings;
         settings.now = "2026-03-14T09:00:00.000Z";
         settings.mixer = std::move(mixer);
-        settings.say = [](const std::string&) {};
         auto found = runner::run_to_end(runner::check_rig(driver_, person_, std::move(settings)));
         if (!found) {
             throw std::runtime_error(found.error().what);
