@@ -7,7 +7,6 @@
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <boost/asio/local/stream_protocol.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/this_coro.hpp>
@@ -94,8 +93,8 @@ public:
 
     void begin() {
         const auto self = shared_from_this();
-        asio::co_spawn(executor_, listen(self), asio::detached);
-        asio::co_spawn(executor_, beat(self), asio::detached);
+        asio::co_spawn(executor_, listen(self), rethrow);
+        asio::co_spawn(executor_, beat(self), rethrow);
         GuardRequest lease;
         lease.verb = "lease";
         lease.deadline = lease_;

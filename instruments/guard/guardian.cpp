@@ -8,7 +8,6 @@
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <boost/asio/local/stream_protocol.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/this_coro.hpp>
@@ -23,6 +22,7 @@
 #include <poll.h>
 #include <sys/socket.h>
 #include <sys/un.h>
+#include <system_error>
 #include <unistd.h>
 #include <utility>
 #include <vector>
@@ -107,10 +107,10 @@ public:
         acts_ = std::make_unique<asio::steady_timer>(executor_);
         acts_->expires_at(asio::steady_timer::time_point::max());
         const auto self = shared_from_this();
-        asio::co_spawn(executor_, listen(self), asio::detached);
-        asio::co_spawn(executor_, watch_lease(self), asio::detached);
+        asio::co_spawn(executor_, listen(self), rethrow);
+        asio::co_spawn(executor_, watch_lease(self), rethrow);
         if (!settings_.door.empty()) {
-            asio::co_spawn(executor_, answer_door(self), asio::detached);
+            asio::co_spawn(executor_, answer_door(self), rethrow);
         }
         while (!program_gone_ && !(ending_ && done_)) {
             if (why_.empty()) {
@@ -186,16 +186,11 @@ private:
             settings_.lease = request.deadline;
             return;
         }
-        if (!why_.empty()) {
-            reply(request.id, tl::unexpected(guard_failure(BenchFailure::Kind::refused,
-                                                           "the guardian made safe: " + why_)));
-            return;
-        }
         auto& held = held_[request.line];
         if (!held) {
             held = std::make_shared<Held>();
             held->wake = std::make_unique<asio::steady_timer>(executor_);
-            asio::co_spawn(executor_, serve(shared_from_this(), held), asio::detached);
+            asio::co_spawn(executor_, serve(shared_from_this(), held), rethrow);
         }
         held->waiting.push_back(request);
         held->wake->cancel();
@@ -259,13 +254,17 @@ private:
     }
 
     static BenchResult<std::string> lock(Held& held, const std::string& what) {
-        const int descriptor = lock_instrument(what);
-        if (descriptor < 0) {
-            return tl::unexpected(guard_failure(BenchFailure::Kind::refused,
-                                                "another program on this machine drives it"));
+        try {
+            const int descriptor = lock_instrument(what);
+            if (descriptor < 0) {
+                return tl::unexpected(guard_failure(BenchFailure::Kind::refused,
+                                                    "another program on this machine drives it"));
+            }
+            held.locks.push_back(descriptor);
+            return std::string{};
+        } catch (const std::system_error& error) {
+            return tl::unexpected(guard_failure(BenchFailure::Kind::refused, error.what()));
         }
-        held.locks.push_back(descriptor);
-        return std::string{};
     }
 
     /// What is kept for later: off commands, the contactor.
@@ -281,8 +280,7 @@ private:
         if (request.verb == "refresh" && between != std::string::npos) {
             refreshed_.push_back({request.line, request.deadline, request.text.substr(0, between),
                                   request.text.substr(between + 1)});
-            asio::co_spawn(executor_, refresh(shared_from_this(), refreshed_.back()),
-                           asio::detached);
+            asio::co_spawn(executor_, refresh(shared_from_this(), refreshed_.back()), rethrow);
             return std::string{};
         }
         return tl::unexpected(

@@ -15,7 +15,6 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <exception>
 #include <optional>
 #include <set>
 #include <string_view>
@@ -349,11 +348,6 @@ std::array<std::uint16_t, 4> ServedBench::ports() const {
 
 Task<void> ServedBench::serve() {
     auto executor = co_await boost::asio::this_coro::executor;
-    const auto rethrow = [](const std::exception_ptr& error) {
-        if (error) {
-            std::rethrow_exception(error);
-        }
-    };
     for (ScpiServer& server : instruments_->servers()) {
         boost::asio::co_spawn(executor, server.serve(), rethrow);
     }
