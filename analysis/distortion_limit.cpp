@@ -18,7 +18,6 @@ using Kind = BudgetLine::Kind;
 
 constexpr double longest_step = 1.0 / decibels_a_neper;
 
-constexpr const char* step_source = "step to the distortion limit";
 constexpr const char* distortion_source = "distortion at the limit";
 
 // From the record to the limit, in nepers of level.
@@ -70,7 +69,8 @@ Figure at_limit(Figure figure, double order, const Step& step) {
     }
     add_line(figure.budget, Kind::noise, distortion_source, "",
              order * *figure.value * step.u_distortion);
-    add_line(figure.budget, Kind::bound, step_source, "", order * *figure.value * step.u_step);
+    add_line(figure.budget, Kind::bound, step_to_the_limit, "",
+             order * *figure.value * step.u_step);
     if (!step.reached) {
         figure.details.emplace_back("reading", *figure.value);
         figure.bound = Bound{*figure.value - expanded(figure.budget), Bound::Side::at_least};

@@ -20,6 +20,9 @@ struct DistortionApproach {
     double level_slope = 0.0;
 };
 
+/// The line of a budget that comes from the step between the record and the limit.
+inline constexpr const char* step_to_the_limit = "step to the distortion limit";
+
 /// Power of the fundamental, as output_power(), moved to the limit, with condition `thd`. At least
 /// so much where the distortion stayed below the limit and the slope does not reach it within 1 dB.
 ///

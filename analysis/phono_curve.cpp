@@ -56,6 +56,38 @@ std::optional<std::size_t> worst_index(const Curve& error, Band range) {
     return worst;
 }
 
+// How many points inside `range` may be the true worst one, k = 2. Points nearer than a third of an
+// octave share what they are off by and count once.
+int may_be_worst(const Curve& error, Band range, std::size_t worst) {
+    const double least_apart = std::exp2(1.0 / 3.0) / 1.02;
+    const Band with_edges{0.98 * range.low, 1.02 * range.high};
+    int count = 0;
+    double last_hertz = 0.0;
+    for (std::size_t i = 0; i < error.value.size(); ++i) {
+        const double both = std::hypot(error.u_k1[i], error.u_k1[worst]);
+        const bool near = std::abs(error.value[i]) + 2.0 * both >= std::abs(error.value[worst]);
+        const double hertz = error.frequency_hz[i];
+        if (with_edges.contains(Hertz{hertz}) && error.u_k1[i] > 0.0 && near &&
+            hertz >= least_apart * last_hertz) {
+            ++count;
+            last_hertz = hertz;
+        }
+    }
+    return std::max(count, 1);
+}
+
+// The factor that holds the largest of `count` independent errors as often as 2 holds one of them:
+// erf(k/√2) = erf(√2)^(1/count) (Z. Šidák, J. Amer. Statist. Assoc. 62, 1967), by Newton's method.
+double coverage_factor_of_largest(int count) {
+    const double wanted = std::pow(std::erf(std::numbers::sqrt2), 1.0 / count);
+    double k = 2.0;
+    for (int step = 0; step < 20; ++step) {
+        const double density = std::sqrt(2.0 / std::numbers::pi) * std::exp(-0.5 * k * k);
+        k += (wanted - std::erf(k / std::numbers::sqrt2)) / density;
+    }
+    return k;
+}
+
 // At one point: the systematic lines of the response as they are, its noise as the curve tells.
 Budget budget_at(const Figure& response, double u_k1) {
     Budget budget;
@@ -110,7 +142,14 @@ Figure equalisation_error(const Figure& response, PhonoCurve curve, Band range) 
                         range.low.in<Hertz>(), range.high.in<Hertz>()));
     }
     figure.value = error.value[*worst];
-    figure.budget = budget_at(response, *worst < error.u_k1.size() ? error.u_k1[*worst] : 0.0);
+    if (error.u_k1.size() == error.value.size()) {
+        const double u = error.u_k1[*worst];
+        figure.budget = budget_at(response, u);
+        // The largest of several points has picked the largest error as well.
+        const double k = coverage_factor_of_largest(may_be_worst(error, range, *worst));
+        add_line(figure.budget, BudgetLine::Kind::bound, "choice of the worst point", "",
+                 u * std::sqrt(std::max(0.0, 0.25 * k * k - 1.0)));
+    }
     figure.conditions.tone_range = range;
     figure.details.emplace_back("worst_at_hz", error.frequency_hz[*worst]);
     const Curve beside = error_curve(*response.curve, reference, other(curve));

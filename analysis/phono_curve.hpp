@@ -20,7 +20,8 @@ enum class PhonoCurve { iec_60098, iec_60098_amended };
 
 /// The response minus the curve, both re the response's reference frequency, dB, signed: the value
 /// is the worst point inside `range`, the curve holds every point. A point at an edge of the range
-/// may be played 2 % off it.
+/// may be played 2 % off it. Where several points may be the worst one, its uncertainty covers that
+/// the largest reading was picked.
 ///
 /// Details: `worst_at_hz`, and `worst_re_other_curve` with `other_worst_at_hz`: the same against
 /// the other curve, for a sheet that does not say which it means.

@@ -134,17 +134,14 @@ namespace {
 /// What a record says of one frequency: the power reached and its distortion.
 analysis::PowerBandwidthPoint bandwidth_point(const OpenRecord& opened, int channel) {
     const ChannelOfRecord& own = opened.of(channel);
-    analysis::PowerBandwidthPoint point;
-    point.frequency = own.fit->fundamental.frequency;
-    const Ohms load = own.bench.load.value_or(usual_load);
-    point.power = dissipated(rms_of_sine(VoltsPeak{own.fit->fundamental.amplitude}), load);
-    const auto thd = analysis::total_harmonic_distortion(
-        *own.fit, {20, analysis::default_upper_edge(own.waveform.rate)});
-    if (thd) {
-        point.thd = thd->ratio.value;
-        point.u_relative = thd->ratio.value > 0.0 ? thd->ratio.u_k1 / thd->ratio.value : 0.0;
+    analysis::BenchShare bench = own.bench;
+    bench.load = bench.load.value_or(usual_load);
+    const analysis::ToneRecord tone{own.waveform.view(), *own.fit, channel, bench, {}};
+    if (opened.driven().distortion_limit) {
+        return analysis::point_at_distortion(tone, approach_of(opened, own));
     }
-    return point;
+    return analysis::point_at_half_power(tone,
+                                         {20, analysis::default_upper_edge(own.waveform.rate)});
 }
 
 /// A rating that says "at most" is that of the lower edge, one that says "at least" of the upper.
@@ -196,6 +193,7 @@ void over_power_bandwidth(const sequences::FigureRequest& request, const OpenRec
         settings.by = any->driven().distortion_limit
                           ? analysis::PowerBandwidthSettings::By::power
                           : analysis::PowerBandwidthSettings::By::distortion;
+        settings.flatness_u_k1_db = context.bench.flatness_u_k1_db;
         settings.thd = request.thd ? *request.thd : power && power->thd ? *power->thd : usual_limit;
         for (const bool low : {true, false}) {
             settings.low = low;

@@ -7,6 +7,7 @@
 #include "analysis/measure.hpp"
 #include "analysis/measure_signal_to_noise.hpp"
 #include "tests/analysis/bench_and_fit.hpp"
+#include "tests/analysis/coverage_count.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 #include <gtest/gtest.h>
@@ -25,32 +26,8 @@ using test::decibels;
 using test::holds;
 using test::Synthesis;
 
-constexpr int draws = 2000;
-
-/// Counts by name how often a figure held its truth.
-class Count {
-public:
-    void add(const std::string& name, const Figure& figure, double truth) {
-        EXPECT_TRUE(figure.unresolved.empty()) << name << ": " << figure.unresolved;
-        held_[name] += holds(figure, truth) ? 1 : 0;
-        ++of_[name];
-    }
-
-    void expect(double least, double most) const {
-        for (const auto& [name, held] : held_) {
-            const double share = static_cast<double>(held) / of_.at(name);
-            std::printf("%-28s %.1f %%\n", name.c_str(), 100.0 * share);
-            EXPECT_EQ(of_.at(name), draws) << name;
-            EXPECT_GE(share, least) << name;
-            // What the gain may do over the last step is no noise.
-            EXPECT_LE(share, name == "input sensitivity" ? 1.0 : most) << name;
-        }
-    }
-
-private:
-    std::map<std::string, int> held_;
-    std::map<std::string, int> of_;
-};
+using test::Count;
+using test::draws;
 
 /// One draw of a bench whose errors are those that its share states, and of a unit behind it.
 class Draw {
@@ -178,10 +155,7 @@ Count count_figures(const BenchShare& share, std::uint64_t seed) {
 }
 
 TEST(ToneCoverage, FiguresHoldBetween93And97PerCentWhereNoiseDominates) {
-    BenchShare perfect = test::shop_bench();
-    perfect.level_u_k1 = perfect.balance_u_k1 = perfect.drive_u_k1 = 0.0;
-    perfect.load_u_k1 = perfect.load_heat_u_k1 = 0.0;
-    count_figures(perfect, 20010).expect(0.93, 0.97);
+    count_figures(test::without_errors(), 20010).expect(0.93, 0.97);
 }
 
 TEST(ToneCoverage, FiguresHoldAtLeast93PerCentOnABenchWithErrorsOfItsOwn) {
