@@ -257,12 +257,6 @@ Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings)
     return result;
 }
 
-Waveform without_fundamental(WaveformView record, const ToneFit& fit) {
-    Waveform rest_of{{record.volts.begin(), record.volts.end()}, record.rate};
-    subtract(rest_of.volts, lines_of({fit.fundamental}, record.rate), fit.dc);
-    return rest_of;
-}
-
 Waveform without_tone(WaveformView record, const ToneFit& fit) {
     Waveform rest_of{{record.volts.begin(), record.volts.end()}, record.rate};
     std::vector<FittedLine> all{fit.fundamental};

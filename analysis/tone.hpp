@@ -58,10 +58,6 @@ struct ToneFit {
 ///         IT-20(5), 1974.
 [[nodiscard]] Expected<ToneFit> fit_tone(WaveformView record, const ToneFitSettings& settings);
 
-/// `record` with the fitted fundamental and DC taken off, sample by sample; harmonics and mains
-/// stay.
-[[nodiscard]] Waveform without_fundamental(WaveformView record, const ToneFit& fit);
-
 /// `record` with every fitted line and DC taken off.
 [[nodiscard]] Waveform without_tone(WaveformView record, const ToneFit& fit);
 

@@ -4,9 +4,15 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <numeric>
+#include <random>
 #include <set>
+#include <string>
+#include <vector>
 
 namespace afterload {
 namespace {
@@ -95,6 +101,113 @@ TEST(Figure, PowerIntoAWarmResistorCombinesAsInTheGum) {
                                      combined(budget), 0.116421, 5e-7);
     EXPECT_NEAR(expanded(budget), 0.233, 0.0005);
     EXPECT_EQ(effective_degrees_of_freedom(budget), known);
+}
+
+// What inputs share is taken apart into sources that share nothing (Cholesky's factor of their
+// covariance): a figure has one line a source, its sensitivities added with their signs.
+TEST(Figure, CorrelatedInputsOfTheGumCombineThroughTheSourcesThatTheyShare) {
+    // GUM H.2: V, I and φ read five times together; R = V/I cos φ, X = V/I sin φ, Z = V/I.
+    constexpr std::array<std::array<double, 5>, 3> read{{
+        {5.007, 4.994, 5.005, 4.990, 4.999},
+        {19.663e-3, 19.639e-3, 19.640e-3, 19.685e-3, 19.678e-3},
+        {1.0456, 1.0438, 1.0468, 1.0428, 1.0433},
+    }};
+    std::array<double, 3> mean{};
+    for (std::size_t i = 0; i < 3; ++i) {
+        mean.at(i) = std::accumulate(read.at(i).begin(), read.at(i).end(), 0.0) / 5.0;
+    }
+    std::array<std::array<double, 3>, 3> factor{};
+    for (std::size_t i = 0; i < 3; ++i) {
+        for (std::size_t j = 0; j <= i; ++j) {
+            double rest = 0.0;
+            for (std::size_t n = 0; n < 5; ++n) {
+                rest += (read.at(i).at(n) - mean.at(i)) * (read.at(j).at(n) - mean.at(j)) / 20.0;
+            }
+            for (std::size_t k = 0; k < j; ++k) {
+                rest -= factor.at(i).at(k) * factor.at(j).at(k);
+            }
+            factor.at(i).at(j) = i == j ? std::sqrt(rest) : rest / factor.at(j).at(j);
+        }
+    }
+    const auto through_sources = [&](std::array<double, 3> sensitivity) {
+        std::array<double, 3> share{};
+        for (std::size_t k = 0; k < 3; ++k) {
+            for (std::size_t i = 0; i < 3; ++i) {
+                share.at(k) += sensitivity.at(i) * factor.at(i).at(k);
+            }
+        }
+        return share;
+    };
+    const auto budget_of = [](const std::array<double, 3>& share) {
+        Budget budget;
+        for (const double u : share) {
+            budget.push_back({"source", BudgetLine::Kind::systematic, std::abs(u)});
+        }
+        return budget;
+    };
+    const auto [volts, amperes, phase] = mean;
+    const double ohms = volts / amperes;
+    const double cosine = std::cos(phase);
+    const double sine = std::sin(phase);
+    const auto r = through_sources({cosine / amperes, -ohms * cosine / amperes, -ohms * sine});
+    const auto x = through_sources({sine / amperes, -ohms * sine / amperes, ohms * cosine});
+    const auto z = through_sources({1.0 / amperes, -ohms / amperes, 0.0});
+    const auto correlation = [&](const std::array<double, 3>& a, const std::array<double, 3>& b) {
+        return std::inner_product(a.begin(), a.end(), b.begin(), 0.0) /
+               (combined(budget_of(a)) * combined(budget_of(b)));
+    };
+    const std::string gum = "GUM (JCGM 100:2008), H.2";
+    const auto check = [&gum](const char* what, double computed, double reference, double allowed) {
+        analysis::test::expect_published(gum, what, computed, reference, allowed);
+    };
+    check("resistance, ohm", ohms * cosine, 127.732, 5e-4);
+    check("reactance, ohm", ohms * sine, 219.847, 5.01e-4);
+    check("impedance, ohm", ohms, 254.260, 5e-4);
+    check("resistance, u, ohm", combined(budget_of(r)), 0.071, 5e-4);
+    check("reactance, u, ohm", combined(budget_of(x)), 0.295, 1e-3);
+    check("impedance, u, ohm", combined(budget_of(z)), 0.236, 5e-4);
+    check("correlation of resistance and reactance", correlation(r, x), -0.588, 5e-4);
+    check("correlation of resistance and impedance", correlation(r, z), -0.485, 5e-4);
+    check("correlation of reactance and impedance", correlation(x, z), 0.993, 5e-4);
+}
+
+// JCGM 101 takes distributions where a budget takes standard deviations: four rectangular ones,
+// drawn.
+TEST(Figure, RectangularInputsCombineAsPropagatedDistributionsDo) {
+    const auto check = [](const std::string& what, double computed, double reference,
+                          double allowed) {
+        analysis::test::expect_published("JCGM 101:2008, 9.2", what, computed, reference, allowed);
+    };
+    struct Case {
+        double fourth;
+        double u;
+        double reach;  // of 95 % of the draws
+    };
+    for (const auto& [fourth, u, reach] : {Case{1.0, 2.00, 3.88}, Case{10.0, 10.1, 17.0}}) {
+        std::mt19937_64 engine{92};
+        std::uniform_real_distribution<double> rectangular{-std::sqrt(3.0), std::sqrt(3.0)};
+        constexpr std::size_t count = 1000000;
+        std::vector<double> drawn(count);
+        double squares = 0.0;
+        for (double& sum : drawn) {
+            sum = rectangular(engine) + rectangular(engine) + rectangular(engine) +
+                  fourth * rectangular(engine);
+            squares += sum * sum;
+        }
+        const Budget budget = lines({{1.0, 1e9}, {1.0, 1e9}, {1.0, 1e9}, {fourth, 1e9}});
+        const std::string inputs = fourth == 1.0 ? "four alike" : "one ten times as wide";
+        const double last_digit = u < 10.0 ? 0.005 : 0.05;
+        check(inputs + ", u of the budget", combined(budget), u, last_digit);
+        check(inputs + ", u of 1e6 draws", std::sqrt(squares / count), u, 0.01 + last_digit);
+        for (double& sum : drawn) {
+            sum = std::abs(sum);
+        }
+        const auto percentile = drawn.begin() + 950000;
+        std::nth_element(drawn.begin(), percentile, drawn.end());
+        // Printed to the last digit; a million draws know the percentile to 0.005 and 0.01.
+        check(inputs + ", half of the 95 % interval, drawn", *percentile, reach, last_digit + 0.01);
+        EXPECT_GE(expanded(budget), *percentile) << "k = 2 reaches further than the draws";
+    }
 }
 
 TEST(Figure, MicrovoltsDoNotRunOutOfExponent) {

@@ -284,19 +284,6 @@ TEST(Tone, ResidualIsWhatTheModelLeaves) {
     EXPECT_NEAR(std::sqrt(squares / static_cast<double>(record.volts().size())), 1e-4, 2e-6);
 }
 
-TEST(Tone, WithoutFundamentalKeepsHarmonicsAndHum) {
-    Synthesis record{48000.0, 0.5};
-    Synthesis rest{48000.0, 0.5};
-    record.line(997.3, 1.0, 0.4).dc(0.1).line(1994.6, 1e-3, 0.2).line(50.0, 1e-3, 0.3);
-    rest.line(1994.6, 1e-3, 0.2).line(50.0, 1e-3, 0.3);
-    const auto fit = fit_tone(record, near_with_mains(997.0));
-    ASSERT_TRUE(fit);
-    const Waveform left = without_fundamental(record, *fit);
-    for (std::size_t n = 0; n < left.volts.size(); ++n) {
-        ASSERT_NEAR(left.volts[n], rest.volts()[n], 1e-8);
-    }
-}
-
 TEST(Tone, NoiseAndSilenceAreNoTone) {
     for (std::uint64_t seed = 1; seed <= 40; ++seed) {
         Synthesis record{48000.0, 0.2};
