@@ -291,6 +291,32 @@ Options read_options(int count, const char* const* words) {
     const CLI::App* stop_command = app.add_subcommand(
         "stop", "everything off that drives or switches on a wire, now; the run ends");
 
+    ListOptions listed;
+    CLI::App* list_command = app.add_subcommand("list", "the runs in a folder, newest first");
+    CLI::App* search_command = app.add_subcommand("search", "runs in which a text stands");
+    search_command
+        ->add_option("text", listed.query.text,
+                     "stands in serial, model, job, sequence or a figure that failed")
+        ->required();
+    for (CLI::App* command : {list_command, search_command}) {
+        command->add_option("--runs", listed.runs, "folder that holds the runs' folders");
+        command->add_option("--serial", listed.query.serial, "serial number of the unit");
+        command->add_option("--model", listed.query.model, "model of the unit");
+        command->add_option("--job", listed.query.job, "ticket of the repair");
+        command->add_option("--verdict", listed.query.verdict, "pass, fail, inconclusive, stopped")
+            ->check(CLI::IsMember({"pass", "fail", "inconclusive", "stopped"}));
+        command->add_option("--state", listed.query.state, "running, done, stopped, interrupted")
+            ->check(CLI::IsMember({"running", "done", "stopped", "interrupted"}));
+        command->add_option("--since", listed.query.since, "a date, such as 2026-03-04");
+        command->add_option("--most", listed.query.most, "no more lines than this")
+            ->check(CLI::Range(1, 100000));
+    }
+
+    ReindexOptions reindexed;
+    CLI::App* reindex_command =
+        app.add_subcommand("reindex", "make the index of the runs anew from their folders");
+    reindex_command->add_option("--runs", reindexed.runs, "folder that holds the runs' folders");
+
     try {
         app.parse(count, words);
         if (*check_command) {
@@ -323,6 +349,10 @@ Options read_options(int count, const char* const* words) {
             options.command = calibration;
         } else if (*rig_check_command) {
             options.command = rig;
+        } else if (*list_command || *search_command) {
+            options.command = listed;
+        } else if (*reindex_command) {
+            options.command = reindexed;
         } else if (*stop_command) {
             options.command = StopOptions{};
         } else {

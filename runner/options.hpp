@@ -3,6 +3,7 @@
 
 #include "runner/capture/capture_analysis.hpp"
 #include "runner/papers/run_document.hpp"
+#include "runner/record/run_query.hpp"
 
 #include <optional>
 #include <string>
@@ -85,15 +86,26 @@ struct RigCheckOptions {
 /// Everything on a wire off, whatever drives it.
 struct StopOptions {};
 
+/// The runs in a folder, newest first.
+struct ListOptions {
+    std::string runs = "runs";
+    RunQuery query;
+};
+
+struct ReindexOptions {
+    std::string runs = "runs";
+};
+
 /// Help or the version was asked for, or the words were wrong: what to print and the status.
 struct NothingToDo {
     std::string text;
     int exit_status = 0;
 };
 
-using Command = std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions,
-                             ReportOptions, ReplayOptions, InstrumentsOptions, SimulateOptions,
-                             NewBenchOptions, CalibrateOptions, RigCheckOptions, StopOptions>;
+using Command =
+    std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
+                 ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
+                 CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions>;
 
 struct Options {
     OutputOptions output;

@@ -57,6 +57,15 @@ const RatedFigure* offset_limit(const RatingSheet& sheet) {
     return found == sheet.figures.end() ? nullptr : &*found;
 }
 
+/// Durable as far as it goes: after a power cut this is what is left of the run.
+RunResult<void> keep(const RunDocument& document, const RunFolder& folder) {
+    const auto written = folder.write("run.json", run_json_text(document));
+    if (!written) {
+        return trouble(Trouble::Kind::disk, written.error());
+    }
+    return {};
+}
+
 /// Carries one run out. Lives as long as the coroutine that made it.
 class Run {
 public:
@@ -94,7 +103,7 @@ public:
             if (!done) {
                 co_return done;
             }
-            if (auto kept = keep(); !kept) {
+            if (auto kept = keep(document_, folder_); !kept) {
                 co_return kept;
             }
             const bool failed =
@@ -109,14 +118,6 @@ public:
     [[nodiscard]] Seconds since_start() const { return bench_.clock().now() - began_; }
 
 private:
-    [[nodiscard]] RunResult<void> keep() const {
-        const auto written = folder_.write("run.json", run_json_text(document_));
-        if (!written) {
-            return trouble(Trouble::Kind::disk, written.error());
-        }
-        return {};
-    }
-
     Task<RunResult<void>> carry_out_step(const Step& step, StepResult& result) {
         if (step.prompt) {
             const auto answered = co_await ask(step, result);
@@ -403,7 +404,7 @@ RunResult<void> store_inputs(const RunPlan& plan, const RunFolder& folder, RunDo
         }
         document.files.push_back({input.role, stored->path, stored->sha256});
     }
-    return {};
+    return keep(document, folder);
 }
 
 /// Runs the steps; an exception from anywhere below becomes trouble like any other.

@@ -9,6 +9,7 @@
 
 #include <tl/expected.hpp>
 
+#include <memory>
 #include <string>
 #include <string_view>
 
@@ -16,10 +17,12 @@ namespace afterload::runner {
 
 class RunFolder {
 public:
-    /// Makes `parent`/`name` with its subfolders. Fails when it exists or cannot be made; the error
-    /// is one line.
+    /// Makes `parent`/`name` with its subfolders, in use until the last copy of this is gone. Fails
+    /// when it exists or cannot be made; the error is one line.
     [[nodiscard]] static tl::expected<RunFolder, std::string> make(const std::string& parent,
                                                                    const std::string& name);
+    /// True while a run is being carried out in the folder `path`, by whatever process.
+    [[nodiscard]] static bool in_use(const std::string& path);
     /// A folder that exists. Fails when it holds no run.json.
     [[nodiscard]] static tl::expected<RunFolder, std::string> open(const std::string& path);
 
@@ -49,6 +52,7 @@ public:
 private:
     explicit RunFolder(std::string path) : path_{std::move(path)} {}
     std::string path_;
+    std::shared_ptr<const int> held_;  ///< of a folder that was made: says that it is in use
 };
 
 }  // namespace afterload::runner

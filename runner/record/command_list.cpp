@@ -1,0 +1,91 @@
+#include "runner/commands.hpp"
+#include "runner/console.hpp"
+#include "runner/exit_status.hpp"
+#include "runner/record/run_record.hpp"
+#include "runner/record/run_table.hpp"
+
+#include <fmt/format.h>
+#include <tl/expected.hpp>
+
+#include <filesystem>
+#include <string>
+#include <system_error>
+
+namespace afterload::runner {
+namespace {
+
+/// The record of the folder `runs`, or the status to leave with, why being said.
+tl::expected<RunRecord, int> open_record(const std::string& runs, const OutputOptions& output) {
+    std::error_code error;
+    if (!std::filesystem::is_directory(runs, error)) {
+        return tl::unexpected(
+            refuse(output, runs + ": is no folder; say with --runs where the runs' folders are",
+                   exit_no_input));
+    }
+    auto record = RunRecord::open(runs);
+    if (!record) {
+        return tl::unexpected(refuse(output, record.error(), exit_cannot_write));
+    }
+    return *std::move(record);
+}
+
+/// What a person should know of the folders, on standard error.
+void tell(const Refreshed& done) {
+    for (const std::string& id : done.interrupted) {
+        print_error(id + ": was interrupted; what it measured until then is kept\n");
+    }
+    for (const std::string& line : done.unreadable) {
+        print_error(line + "\n");
+    }
+}
+
+}  // namespace
+
+int list_runs(const ListOptions& command, const OutputOptions& output) {
+    auto record = open_record(command.runs, output);
+    if (!record) {
+        return record.error();
+    }
+    const auto refreshed = record->refresh();
+    if (!refreshed) {
+        return refuse(output, refreshed.error(), exit_cannot_write);
+    }
+    const auto found = record->find(command.query);
+    if (!found) {
+        return refuse(output, found.error(), exit_bad_input);
+    }
+    if (output.json) {
+        print(json_line(runs_json(*found)) + "\n");
+        return exit_pass;
+    }
+    tell(*refreshed);
+    print(found->empty() ? "no such run in " + command.runs + "\n" : run_table(*found));
+    return exit_pass;
+}
+
+int reindex(const ReindexOptions& command, const OutputOptions& output) {
+    auto record = open_record(command.runs, output);
+    if (!record) {
+        return record.error();
+    }
+    const auto done = record->rebuild();
+    if (!done) {
+        return refuse(output, done.error(), exit_cannot_write);
+    }
+    if (output.json) {
+        Json document;
+        document["schema"] = "afterload/reindex/1";
+        document["indexed"] = done->indexed;
+        document["interrupted"] = done->interrupted;
+        document["unreadable"] = done->unreadable;
+        print(json_line(document) + "\n");
+        return exit_pass;
+    }
+    tell(*done);
+    print(fmt::format("{} run{} indexed, {} folder{} could not be read\n", done->indexed,
+                      done->indexed == 1 ? "" : "s", done->unreadable.size(),
+                      done->unreadable.size() == 1 ? "" : "s"));
+    return exit_pass;
+}
+
+}  // namespace afterload::runner

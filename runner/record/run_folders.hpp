@@ -1,0 +1,29 @@
+/// The folders of the runs as a whole: read for the index, and tidied after a power cut.
+#pragma once
+
+#include "runner/record/run_index.hpp"
+
+#include <tl/expected.hpp>
+
+#include <set>
+#include <string>
+#include <vector>
+
+namespace afterload::runner {
+
+/// What was found in the folders of runs.
+struct FoundRuns {
+    std::vector<IndexedRun> runs;
+    std::vector<std::string> unreadable;  ///< one line each: which folder and why
+};
+
+/// Reads run.json of every folder in `runs`, but of those whose name is in `known`. A folder
+/// without a run.json that can be read is named and left as it is.
+[[nodiscard]] FoundRuns read_runs(const std::string& runs, const std::set<std::string>& known = {});
+
+/// Marks every run in `runs` that says it is running, though nothing carries it out any more, as
+/// interrupted; what was measured until then stays. Gives the ids of the runs it marked; a folder
+/// that could not be marked is among the `unreadable` of the next read_runs.
+[[nodiscard]] std::vector<std::string> mark_interrupted(const std::string& runs);
+
+}  // namespace afterload::runner

@@ -1,0 +1,45 @@
+/// The record of the shop: the folders of its runs and their index, held together.
+#pragma once
+
+#include "runner/record/run_folders.hpp"
+#include "runner/record/run_index.hpp"
+
+#include <tl/expected.hpp>
+
+#include <cstddef>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace afterload::runner {
+
+/// What bringing the index up to date found.
+struct Refreshed {
+    std::vector<std::string> interrupted;  ///< ids of the runs that were marked so
+    std::vector<std::string> unreadable;   ///< one line a folder: which, and why
+    std::size_t indexed = 0;               ///< runs that were read
+};
+
+class RunRecord {
+public:
+    /// The record of the folder `runs`, which is there; its index lies in it as index.sqlite.
+    /// Fails, in one line, when the index cannot be used.
+    [[nodiscard]] static tl::expected<RunRecord, std::string> open(const std::string& runs);
+
+    /// Reads what came since, from whatever process, and marks what was interrupted.
+    [[nodiscard]] tl::expected<Refreshed, std::string> refresh();
+    /// Makes the whole index anew from the folders.
+    [[nodiscard]] tl::expected<Refreshed, std::string> rebuild();
+    /// Newest first.
+    [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query) {
+        return index_.find(query);
+    }
+
+private:
+    RunRecord(std::string runs, RunIndex index)
+        : runs_{std::move(runs)}, index_{std::move(index)} {}
+    std::string runs_;
+    RunIndex index_;
+};
+
+}  // namespace afterload::runner

@@ -1,0 +1,93 @@
+#include "runner/record/run_table.hpp"
+
+#include "sequences/diagnostic.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <sstream>
+
+namespace afterload::runner {
+namespace {
+
+/// "2026-03-04 10:00", as stamped, in UTC.
+std::string when(const IndexedRun& run) {
+    std::string text = run.started.substr(0, 16);
+    std::replace(text.begin(), text.end(), 'T', ' ');
+    return text;
+}
+
+std::string how_it_ended(const IndexedRun& run) {
+    return run.state == "done" ? run.verdict : run.state;
+}
+
+std::vector<std::string> lines(const std::string& text) {
+    std::vector<std::string> all;
+    std::istringstream in{text};
+    for (std::string line; std::getline(in, line);) {
+        all.push_back(line);
+    }
+    return all;
+}
+
+std::string failures(const IndexedRun& run) {
+    const auto all = lines(run.failed);
+    if (all.empty()) {
+        return {};
+    }
+    return all.front() + (all.size() > 1 ? fmt::format(" and {} more", all.size() - 1) : "");
+}
+
+}  // namespace
+
+std::string run_table(const std::vector<IndexedRun>& runs) {
+    std::vector<std::array<std::string, 7>> rows{
+        {"started, UTC", "serial", "model", "stage", "result", "failed", "run"}};
+    for (const IndexedRun& run : runs) {
+        rows.push_back({when(run), run.serial, run.model, run.stage, how_it_ended(run),
+                        failures(run), run.id});
+    }
+    std::array<std::size_t, 7> widths{};
+    for (auto& row : rows) {
+        for (std::size_t column = 0; column < row.size(); ++column) {
+            row[column] = sequences::escaped(row[column].empty() ? "-" : row[column]);
+            widths[column] = std::max(widths[column], row[column].size());
+        }
+    }
+    std::string text;
+    for (const auto& row : rows) {
+        std::string line;
+        for (std::size_t column = 0; column < row.size(); ++column) {
+            line += fmt::format("{:<{}}  ", row[column], widths[column]);
+        }
+        line.erase(line.find_last_not_of(' ') + 1);
+        text += line + "\n";
+    }
+    return text;
+}
+
+Json runs_json(const std::vector<IndexedRun>& runs) {
+    Json document;
+    document["schema"] = "afterload/runs/1";
+    document["runs"] = Json::array();
+    for (const IndexedRun& run : runs) {
+        document["runs"].push_back({{"id", run.id},
+                                    {"folder", run.folder},
+                                    {"job", run.job},
+                                    {"stage", run.stage},
+                                    {"state", run.state},
+                                    {"verdict", run.verdict},
+                                    {"started", run.started},
+                                    {"ended", run.ended},
+                                    {"maker", run.maker},
+                                    {"model", run.model},
+                                    {"serial", run.serial},
+                                    {"sequence", run.sequence},
+                                    {"failed", lines(run.failed)},
+                                    {"sha256", run.sha256}});
+    }
+    return document;
+}
+
+}  // namespace afterload::runner

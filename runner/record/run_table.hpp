@@ -1,0 +1,18 @@
+/// Runs of the record as lines for a person, and as JSON.
+#pragma once
+
+#include "runner/papers/json_text.hpp"
+#include "runner/record/run_index.hpp"
+
+#include <string>
+#include <vector>
+
+namespace afterload::runner {
+
+/// One run a line: when, serial, model, stage, how it ended, and the first figure that failed.
+[[nodiscard]] std::string run_table(const std::vector<IndexedRun>& runs);
+
+/// Schema "afterload/runs/1".
+[[nodiscard]] Json runs_json(const std::vector<IndexedRun>& runs);
+
+}  // namespace afterload::runner
