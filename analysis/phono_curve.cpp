@@ -44,11 +44,15 @@ Curve error_curve(const Curve& response, Hertz reference, PhonoCurve curve) {
     return error;
 }
 
+// A point at an edge may be played 2 % off it.
+Band with_edges(Band range) {
+    return {0.98 * range.low, 1.02 * range.high};
+}
+
 std::optional<std::size_t> worst_index(const Curve& error, Band range) {
-    const Band with_edges{0.98 * range.low, 1.02 * range.high};
     std::optional<std::size_t> worst;
     for (std::size_t i = 0; i < error.value.size(); ++i) {
-        if (with_edges.contains(Hertz{error.frequency_hz[i]}) &&
+        if (with_edges(range).contains(Hertz{error.frequency_hz[i]}) &&
             (!worst || std::abs(error.value[i]) > std::abs(error.value[*worst]))) {
             worst = i;
         }
@@ -60,14 +64,13 @@ std::optional<std::size_t> worst_index(const Curve& error, Band range) {
 // octave share what they are off by and count once.
 int may_be_worst(const Curve& error, Band range, std::size_t worst) {
     const double least_apart = std::exp2(1.0 / 3.0) / 1.02;
-    const Band with_edges{0.98 * range.low, 1.02 * range.high};
     int count = 0;
     double last_hertz = 0.0;
     for (std::size_t i = 0; i < error.value.size(); ++i) {
         const double both = std::hypot(error.u_k1[i], error.u_k1[worst]);
         const bool near = std::abs(error.value[i]) + 2.0 * both >= std::abs(error.value[worst]);
         const double hertz = error.frequency_hz[i];
-        if (with_edges.contains(Hertz{hertz}) && error.u_k1[i] > 0.0 && near &&
+        if (with_edges(range).contains(Hertz{hertz}) && error.u_k1[i] > 0.0 && near &&
             hertz >= least_apart * last_hertz) {
             ++count;
             last_hertz = hertz;

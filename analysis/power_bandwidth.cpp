@@ -210,16 +210,19 @@ Figure power_bandwidth(const std::vector<PowerBandwidthPoint>& points,
     }
 
     // The margin is a response that has fallen where it passes through zero.
-    const auto edge_with = [&](double rig) {
-        return bandwidth(margin_of(sorted, settings, bench, reference->frequency, rig),
-                         settings.low, Gain{0.0});
+    const auto edge_of = [&settings](const Figure& margin) {
+        return bandwidth(margin, settings.low, Gain{0.0});
     };
-    const Figure edge = edge_with(0.0);
+    const auto edge_with = [&](double rig) {
+        return edge_of(margin_of(sorted, settings, bench, reference->frequency, rig));
+    };
+    const Figure margin = margin_of(sorted, settings, bench, reference->frequency);
+    const Figure edge = edge_of(margin);
     figure.value = edge.value;
     figure.bound = edge.bound;
     if (edge.value) {
-        const Curve curve = *margin_of(sorted, settings, bench, reference->frequency).curve;
-        const Budget decibels = margin_budget(beside(sorted, curve, *edge.value), settings, bench);
+        const Budget decibels =
+            margin_budget(beside(sorted, *margin.curve, *edge.value), settings, bench);
         for (const BudgetLine& line : edge.budget) {
             if (line.source != record_noise) {
                 figure.budget.push_back(line);

@@ -404,7 +404,7 @@ RunResult<void> store_inputs(const RunPlan& plan, const RunFolder& folder, RunDo
         }
         document.files.push_back({input.role, stored->path, stored->sha256});
     }
-    return keep(document, folder);
+    return {};
 }
 
 /// Runs the steps; an exception from anywhere below becomes trouble like any other.
@@ -425,6 +425,9 @@ Task<RunDocument> carry_out(RunPlan plan, Bench& bench, Operator& person, Progre
                             const RunFolder& folder, const std::atomic<bool>& stop) {
     RunDocument document = opening(plan);
     RunResult<void> ended = store_inputs(plan, folder, document);
+    if (ended) {
+        ended = keep(document, folder);
+    }
     Run run{plan, bench, person, progress, folder, stop, document};
     if (ended) {
         ended = co_await guarded_steps(run);
@@ -449,10 +452,9 @@ Task<RunDocument> carry_out(RunPlan plan, Bench& bench, Operator& person, Progre
         document.notes.push_back("note: " + note);
     }
     complete(document, plan.sheet);
-    const auto written = folder.write("run.json", run_json_text(document));
-    if (!written) {
+    if (const auto kept = keep(document, folder); !kept) {
         document.state = RunState::stopped;
-        document.stop_reason += (document.stop_reason.empty() ? "" : "; ") + written.error();
+        document.stop_reason += (document.stop_reason.empty() ? "" : "; ") + kept.error().what;
         conclude(document);
     } else if (const auto papers = write_papers(document, folder); !papers) {
         document.notes.push_back(papers.error());

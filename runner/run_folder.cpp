@@ -4,32 +4,15 @@
 #include "runner/checksum.hpp"
 #include "runner/durable_file.hpp"
 
-#include <fcntl.h>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
-#include <sys/file.h>
 #include <system_error>
-#include <unistd.h>
 
 namespace afterload::runner {
 namespace {
 
 namespace fs = std::filesystem;
-
-/// An advisory lock on the folder itself; the kernel lets it go with the process, however that
-/// ends. Null where another process holds it.
-std::shared_ptr<const int> hold(const std::string& path) {
-    const int folder = ::open(path.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    if (folder < 0) {
-        return nullptr;
-    }
-    std::shared_ptr<const int> held{new int{folder}, [](const int* file) {
-                                        ::close(*file);
-                                        delete file;
-                                    }};
-    return ::flock(folder, LOCK_EX | LOCK_NB) == 0 ? held : nullptr;
-}
 
 }  // namespace
 
@@ -52,12 +35,10 @@ tl::expected<RunFolder, std::string> RunFolder::make(const std::string& parent,
         }
     }
     RunFolder folder{path.string()};
-    folder.held_ = hold(folder.path_);
+    if (auto held = FileLock::of_folder(folder.path_)) {
+        folder.held_ = *std::move(held);
+    }
     return folder;
-}
-
-bool RunFolder::in_use(const std::string& path) {
-    return hold(path) == nullptr;
 }
 
 tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {

@@ -5,11 +5,12 @@
 #pragma once
 
 #include "analysis/waveform.hpp"
+#include "runner/file_lock.hpp"
 #include "runner/papers/run_document.hpp"
 
 #include <tl/expected.hpp>
 
-#include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -17,12 +18,10 @@ namespace afterload::runner {
 
 class RunFolder {
 public:
-    /// Makes `parent`/`name` with its subfolders, in use until the last copy of this is gone. Fails
-    /// when it exists or cannot be made; the error is one line.
+    /// Makes `parent`/`name` with its subfolders, and locks it until the last copy of this is gone.
+    /// Fails when it exists or cannot be made; the error is one line.
     [[nodiscard]] static tl::expected<RunFolder, std::string> make(const std::string& parent,
                                                                    const std::string& name);
-    /// True while a run is being carried out in the folder `path`, by whatever process.
-    [[nodiscard]] static bool in_use(const std::string& path);
     /// A folder that exists. Fails when it holds no run.json.
     [[nodiscard]] static tl::expected<RunFolder, std::string> open(const std::string& path);
 
@@ -52,7 +51,7 @@ public:
 private:
     explicit RunFolder(std::string path) : path_{std::move(path)} {}
     std::string path_;
-    std::shared_ptr<const int> held_;  ///< of a folder that was made: says that it is in use
+    std::optional<FileLock> held_;  ///< of a folder that was made: says that it is in use
 };
 
 }  // namespace afterload::runner

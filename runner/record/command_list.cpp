@@ -30,7 +30,7 @@ tl::expected<RunRecord, int> open_record(const std::string& runs, const OutputOp
 }
 
 /// What a person should know of the folders, on standard error.
-void tell(const Refreshed& done) {
+void tell(const FoundRuns& done) {
     for (const std::string& id : done.interrupted) {
         print_error(id + ": was interrupted; what it measured until then is kept\n");
     }
@@ -59,7 +59,8 @@ int list_runs(const ListOptions& command, const OutputOptions& output) {
         return exit_pass;
     }
     tell(*refreshed);
-    print(found->empty() ? "no such run in " + command.runs + "\n" : run_table(*found));
+    print(found->empty() ? "no such run in " + command.runs + "\n"
+                         : run_table(*found, output_terminal(output)));
     return exit_pass;
 }
 
@@ -75,15 +76,15 @@ int reindex(const ReindexOptions& command, const OutputOptions& output) {
     if (output.json) {
         Json document;
         document["schema"] = "afterload/reindex/1";
-        document["indexed"] = done->indexed;
+        document["indexed"] = done->runs.size();
         document["interrupted"] = done->interrupted;
         document["unreadable"] = done->unreadable;
         print(json_line(document) + "\n");
         return exit_pass;
     }
     tell(*done);
-    print(fmt::format("{} run{} indexed, {} folder{} could not be read\n", done->indexed,
-                      done->indexed == 1 ? "" : "s", done->unreadable.size(),
+    print(fmt::format("{} run{} indexed, {} folder{} could not be read\n", done->runs.size(),
+                      done->runs.size() == 1 ? "" : "s", done->unreadable.size(),
                       done->unreadable.size() == 1 ? "" : "s"));
     return exit_pass;
 }

@@ -1,11 +1,6 @@
 #include "runner/record/database.hpp"
 
-#include <cerrno>
-#include <fcntl.h>
 #include <sqlite3.h>
-#include <sys/file.h>
-#include <system_error>
-#include <unistd.h>
 
 namespace afterload::runner {
 namespace {
@@ -74,26 +69,20 @@ std::int64_t Statement::number(int column) const {
     return sqlite3_column_int64(statement_of(statement_.get()), column);
 }
 
-void Database::CloseLock::operator()(const int* file) const {
-    ::close(*file);
-    delete file;
-}
-
 void Database::CloseConnection::operator()(void* connection) const {
     sqlite3_close_v2(of(connection));
 }
 
 Database::Database(const std::string& path) : path_{path} {
-    const int lock = ::open((path + ".lock").c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0640);
-    if (lock < 0) {
-        throw DatabaseError(path + ".lock: " + std::generic_category().message(errno));
+    auto lock = FileLock::of_file(path + ".lock");
+    if (!lock) {
+        throw DatabaseError(FileLock::is_held(lock.error())
+                                ? path +
+                                      ": another program has the record open; ask again when it "
+                                      "is done"
+                                : path + ".lock: " + lock.error().message());
     }
-    lock_.reset(new int{lock});
-    if (::flock(lock, LOCK_EX | LOCK_NB) != 0) {
-        throw DatabaseError(path +
-                            ": another program has the record open; ask the daemon instead, or "
-                            "stop it first");
-    }
+    lock_ = *std::move(lock);
     sqlite3* connection = nullptr;
     const int opened = sqlite3_open_v2(path.c_str(), &connection,
                                        SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, nullptr);

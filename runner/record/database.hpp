@@ -4,8 +4,11 @@
 /// synchronous=FULL: what was said to be written is there after a power cut.
 #pragma once
 
+#include "runner/file_lock.hpp"
+
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <string_view>
@@ -53,9 +56,6 @@ public:
     void set_version(int version);
 
 private:
-    struct CloseLock {
-        void operator()(const int* file) const;
-    };
     struct CloseConnection {
         void operator()(void* connection) const;
     };
@@ -65,7 +65,7 @@ private:
     [[nodiscard]] std::int64_t number(std::string_view statement);
 
     std::string path_;
-    std::unique_ptr<int, CloseLock> lock_;
+    std::optional<FileLock> lock_;
     std::unique_ptr<void, CloseConnection> connection_;
 };
 

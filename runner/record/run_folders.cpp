@@ -1,12 +1,14 @@
 #include "runner/record/run_folders.hpp"
 
 #include "runner/checksum.hpp"
+#include "runner/file_lock.hpp"
+#include "runner/finished_run.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
-#include "runner/run_folder.hpp"
 
 #include <algorithm>
 #include <filesystem>
+#include <optional>
 #include <system_error>
 
 namespace afterload::runner {
@@ -28,66 +30,64 @@ std::vector<fs::path> folders(const std::string& runs) {
     return found;
 }
 
-struct ReadRun {
-    RunFolder folder;
-    RunDocument document;
-    std::string sha256;
-};
-
-tl::expected<ReadRun, std::string> read(const fs::path& path) {
-    auto folder = RunFolder::open(path.string());
-    if (!folder) {
-        return tl::unexpected(folder.error());
+/// The run in `path` as it stands once nobody writes there: what it says of itself may have changed
+/// between reading it and holding its folder. Marked as interrupted when nothing carries it out.
+/// Empty where somebody does, or the mark could not be written.
+std::optional<RunDocument> abandoned(const std::string& path) {
+    const auto held = FileLock::of_folder(path);
+    if (!held) {
+        return std::nullopt;
     }
-    const auto text = folder->read("run.json");
-    if (!text) {
-        return tl::unexpected(text.error());
+    auto run = read_finished_run(path);
+    if (!run) {
+        return std::nullopt;
     }
-    auto document = read_run_json(*text);
-    if (!document) {
-        return tl::unexpected(path.string() + "/run.json: " + document.error());
+    RunDocument& document = run->document;
+    if (document.state != RunState::running) {
+        return document;
     }
-    return ReadRun{*std::move(folder), *std::move(document), sha256(*text)};
+    document.state = RunState::interrupted;
+    document.stop_reason =
+        "interrupted: power, machine or program went away while the run went on; what was "
+        "measured until then is kept, and nothing was driven again by itself";
+    conclude(document);
+    if (!run->folder.write("run.json", run_json_text(document))) {
+        return std::nullopt;
+    }
+    // The sheet and report of what there is; run.json is the truth if they do not fit.
+    static_cast<void>(write_papers(document, run->folder).has_value());
+    return document;
 }
 
 }  // namespace
 
 FoundRuns read_runs(const std::string& runs, const std::set<std::string>& known) {
     FoundRuns found;
-    for (const fs::path& path : folders(runs)) {
-        if (known.contains(path.filename().string())) {
+    for (const fs::path& folder : folders(runs)) {
+        if (known.contains(folder.filename().string())) {
             continue;
         }
-        const auto run = read(path);
+        const std::string path = folder.string();
+        const auto run = read_finished_run(path);
         if (!run) {
             found.unreadable.push_back(run.error());
-        } else {
-            found.runs.push_back(indexed(run->document, path.string(), run->sha256));
-        }
-    }
-    return found;
-}
-
-std::vector<std::string> mark_interrupted(const std::string& runs) {
-    std::vector<std::string> marked;
-    for (const fs::path& path : folders(runs)) {
-        auto run = read(path);
-        if (!run || run->document.state != RunState::running || RunFolder::in_use(path.string())) {
             continue;
         }
-        RunDocument& document = run->document;
-        document.state = RunState::interrupted;
-        document.stop_reason =
-            "interrupted: power, machine or program went away while the run went on; what was "
-            "measured until then is kept, and nothing was driven again by itself";
-        conclude(document);
-        if (run->folder.write("run.json", run_json_text(document))) {
-            marked.push_back(document.id);
-            // The sheet and report of what there is; run.json is the truth if they do not fit.
-            static_cast<void>(write_papers(document, run->folder).has_value());
+        RunDocument document = run->document;
+        if (document.state == RunState::running) {
+            document = abandoned(path).value_or(document);
         }
+        if (document.state == RunState::interrupted && run->document.state == RunState::running) {
+            found.interrupted.push_back(document.id);
+        }
+        const auto sum = sha256_of_file(path + "/run.json");
+        if (!sum) {
+            found.unreadable.push_back(sum.error());
+            continue;
+        }
+        found.runs.push_back(indexed(document, path, *sum));
     }
-    return marked;
+    return found;
 }
 
 }  // namespace afterload::runner

@@ -3,8 +3,6 @@
 
 #include "runner/record/run_index.hpp"
 
-#include <tl/expected.hpp>
-
 #include <set>
 #include <string>
 #include <vector>
@@ -14,16 +12,15 @@ namespace afterload::runner {
 /// What was found in the folders of runs.
 struct FoundRuns {
     std::vector<IndexedRun> runs;
-    std::vector<std::string> unreadable;  ///< one line each: which folder and why
+    std::vector<std::string> interrupted;  ///< ids of the runs that were marked so
+    std::vector<std::string> unreadable;   ///< one line each: which folder and why
 };
 
 /// Reads run.json of every folder in `runs`, but of those whose name is in `known`. A folder
 /// without a run.json that can be read is named and left as it is.
+///
+/// A run that says it is running, though nothing carries it out any more, is marked as interrupted
+/// in its folder; what was measured until then stays.
 [[nodiscard]] FoundRuns read_runs(const std::string& runs, const std::set<std::string>& known = {});
-
-/// Marks every run in `runs` that says it is running, though nothing carries it out any more, as
-/// interrupted; what was measured until then stays. Gives the ids of the runs it marked; a folder
-/// that could not be marked is among the `unreadable` of the next read_runs.
-[[nodiscard]] std::vector<std::string> mark_interrupted(const std::string& runs);
 
 }  // namespace afterload::runner

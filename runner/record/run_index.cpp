@@ -1,5 +1,6 @@
 #include "runner/record/run_index.hpp"
 
+#include <array>
 #include <cstdint>
 #include <type_traits>
 #include <utility>
@@ -50,17 +51,24 @@ auto answered(Body body) -> tl::expected<decltype(body()), std::string> {
     }
 }
 
-void insert(Database& database, const IndexedRun& run) {
+/// The columns of a line, in the order of `columns`.
+constexpr std::array members{&IndexedRun::id,      &IndexedRun::folder, &IndexedRun::job,
+                             &IndexedRun::stage,   &IndexedRun::state,  &IndexedRun::verdict,
+                             &IndexedRun::started, &IndexedRun::ended,  &IndexedRun::maker,
+                             &IndexedRun::model,   &IndexedRun::serial, &IndexedRun::sequence,
+                             &IndexedRun::failed,  &IndexedRun::sha256};
+
+void insert(Database& database, const std::vector<IndexedRun>& runs) {
     auto statement =
         database.prepare("INSERT OR REPLACE INTO run (" + std::string{columns} +
                          ") VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)");
-    int at = 0;
-    for (const std::string* text : {&run.id, &run.folder, &run.job, &run.stage, &run.state,
-                                    &run.verdict, &run.started, &run.ended, &run.maker, &run.model,
-                                    &run.serial, &run.sequence, &run.failed, &run.sha256}) {
-        statement.bind(++at, *text);
+    for (const IndexedRun& run : runs) {
+        int at = 0;
+        for (const auto member : members) {
+            statement.bind(++at, run.*member);
+        }
+        statement.run();
     }
-    statement.run();
 }
 
 }  // namespace
@@ -98,8 +106,12 @@ tl::expected<RunIndex, std::string> RunIndex::open(const std::string& path) {
     });
 }
 
-tl::expected<void, std::string> RunIndex::put(const IndexedRun& run) {
-    return answered([&] { insert(database_, run); });
+tl::expected<void, std::string> RunIndex::put(const std::vector<IndexedRun>& runs) {
+    return answered([&] {
+        Transaction whole{database_};
+        insert(database_, runs);
+        whole.commit();
+    });
 }
 
 tl::expected<std::vector<IndexedRun>, std::string> RunIndex::find(const RunQuery& query) {
@@ -124,11 +136,8 @@ tl::expected<std::vector<IndexedRun>, std::string> RunIndex::find(const RunQuery
         while (statement.step()) {
             IndexedRun run;
             int at = 0;
-            for (std::string* text :
-                 {&run.id, &run.folder, &run.job, &run.stage, &run.state, &run.verdict,
-                  &run.started, &run.ended, &run.maker, &run.model, &run.serial, &run.sequence,
-                  &run.failed, &run.sha256}) {
-                *text = statement.text(at++);
+            for (const auto member : members) {
+                run.*member = statement.text(at++);
             }
             found.push_back(std::move(run));
         }
@@ -151,9 +160,7 @@ tl::expected<void, std::string> RunIndex::replace_all(const std::vector<IndexedR
     return answered([&] {
         Transaction whole{database_};
         database_.execute("DELETE FROM run");
-        for (const IndexedRun& run : runs) {
-            insert(database_, run);
-        }
+        insert(database_, runs);
         whole.commit();
     });
 }

@@ -41,7 +41,8 @@ public:
     /// Opens or makes the index. Fails as Database does, in one line.
     [[nodiscard]] static tl::expected<RunIndex, std::string> open(const std::string& path);
 
-    [[nodiscard]] tl::expected<void, std::string> put(const IndexedRun& run);
+    /// All of `runs`, new or in place of their former lines, or none.
+    [[nodiscard]] tl::expected<void, std::string> put(const std::vector<IndexedRun>& runs);
     /// Newest first.
     [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query);
     /// Ids of the runs that are over: their lines change no more by themselves.

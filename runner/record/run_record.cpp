@@ -12,34 +12,24 @@ tl::expected<RunRecord, std::string> RunRecord::open(const std::string& runs) {
     return RunRecord{runs, *std::move(index)};
 }
 
-tl::expected<Refreshed, std::string> RunRecord::refresh() {
-    Refreshed done;
-    done.interrupted = mark_interrupted(runs_);
+tl::expected<FoundRuns, std::string> RunRecord::refresh() {
     const auto known = index_.finished();
     if (!known) {
         return tl::unexpected(known.error());
     }
     FoundRuns found = read_runs(runs_, *known);
-    for (const IndexedRun& run : found.runs) {
-        if (auto put = index_.put(run); !put) {
-            return tl::unexpected(put.error());
-        }
+    if (auto put = index_.put(found.runs); !put) {
+        return tl::unexpected(put.error());
     }
-    done.indexed = found.runs.size();
-    done.unreadable = std::move(found.unreadable);
-    return done;
+    return found;
 }
 
-tl::expected<Refreshed, std::string> RunRecord::rebuild() {
-    Refreshed done;
-    done.interrupted = mark_interrupted(runs_);
+tl::expected<FoundRuns, std::string> RunRecord::rebuild() {
     FoundRuns found = read_runs(runs_);
     if (auto replaced = index_.replace_all(found.runs); !replaced) {
         return tl::unexpected(replaced.error());
     }
-    done.indexed = found.runs.size();
-    done.unreadable = std::move(found.unreadable);
-    return done;
+    return found;
 }
 
 }  // namespace afterload::runner

@@ -6,19 +6,11 @@
 
 #include <tl/expected.hpp>
 
-#include <cstddef>
 #include <string>
 #include <utility>
 #include <vector>
 
 namespace afterload::runner {
-
-/// What bringing the index up to date found.
-struct Refreshed {
-    std::vector<std::string> interrupted;  ///< ids of the runs that were marked so
-    std::vector<std::string> unreadable;   ///< one line a folder: which, and why
-    std::size_t indexed = 0;               ///< runs that were read
-};
 
 class RunRecord {
 public:
@@ -26,10 +18,10 @@ public:
     /// Fails, in one line, when the index cannot be used.
     [[nodiscard]] static tl::expected<RunRecord, std::string> open(const std::string& runs);
 
-    /// Reads what came since, from whatever process, and marks what was interrupted.
-    [[nodiscard]] tl::expected<Refreshed, std::string> refresh();
+    /// Reads what came since, from whatever process, and tells what it read.
+    [[nodiscard]] tl::expected<FoundRuns, std::string> refresh();
     /// Makes the whole index anew from the folders.
-    [[nodiscard]] tl::expected<Refreshed, std::string> rebuild();
+    [[nodiscard]] tl::expected<FoundRuns, std::string> rebuild();
     /// Newest first.
     [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query) {
         return index_.find(query);

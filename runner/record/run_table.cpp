@@ -41,7 +41,7 @@ std::string failures(const IndexedRun& run) {
 
 }  // namespace
 
-std::string run_table(const std::vector<IndexedRun>& runs) {
+std::string run_table(const std::vector<IndexedRun>& runs, const Terminal& terminal) {
     std::vector<std::array<std::string, 7>> rows{
         {"started, UTC", "serial", "model", "stage", "result", "failed", "run"}};
     for (const IndexedRun& run : runs) {
@@ -51,18 +51,20 @@ std::string run_table(const std::vector<IndexedRun>& runs) {
     std::array<std::size_t, 7> widths{};
     for (auto& row : rows) {
         for (std::size_t column = 0; column < row.size(); ++column) {
-            row[column] = sequences::escaped(row[column].empty() ? "-" : row[column]);
-            widths[column] = std::max(widths[column], row[column].size());
+            row[column] =
+                for_terminal(sequences::escaped(row[column].empty() ? "-" : row[column]), terminal);
+            widths[column] = std::max(widths[column], columns(row[column]));
         }
     }
     std::string text;
     for (const auto& row : rows) {
-        std::string line;
+        TextLine line{terminal};
+        std::size_t at = 0;
         for (std::size_t column = 0; column < row.size(); ++column) {
-            line += fmt::format("{:<{}}  ", row[column], widths[column]);
+            line.to(at).put(row[column]);
+            at += widths[column] + 2;
         }
-        line.erase(line.find_last_not_of(' ') + 1);
-        text += line + "\n";
+        text += line.text();
     }
     return text;
 }

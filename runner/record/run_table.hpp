@@ -2,6 +2,7 @@
 #pragma once
 
 #include "runner/papers/json_text.hpp"
+#include "runner/papers/terminal_text.hpp"
 #include "runner/record/run_index.hpp"
 
 #include <string>
@@ -10,7 +11,7 @@
 namespace afterload::runner {
 
 /// One run a line: when, serial, model, stage, how it ended, and the first figure that failed.
-[[nodiscard]] std::string run_table(const std::vector<IndexedRun>& runs);
+[[nodiscard]] std::string run_table(const std::vector<IndexedRun>& runs, const Terminal& terminal);
 
 /// Schema "afterload/runs/1".
 [[nodiscard]] Json runs_json(const std::vector<IndexedRun>& runs);

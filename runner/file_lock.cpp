@@ -1,0 +1,34 @@
+#include "runner/file_lock.hpp"
+
+#include <cerrno>
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+namespace afterload::runner {
+
+tl::expected<FileLock, std::error_code> FileLock::take(const std::string& path, int flags) {
+    constexpr int mode = 0640;
+    const int file = ::open(path.c_str(), flags | O_CLOEXEC, mode);
+    if (file < 0) {
+        return tl::unexpected(std::error_code{errno, std::generic_category()});
+    }
+    FileLock lock{std::shared_ptr<const int>{new int{file}, [](const int* held) {
+                                                 ::close(*held);
+                                                 delete held;
+                                             }}};
+    if (::flock(file, LOCK_EX | LOCK_NB) != 0) {
+        return tl::unexpected(std::error_code{errno, std::generic_category()});
+    }
+    return lock;
+}
+
+tl::expected<FileLock, std::error_code> FileLock::of_folder(const std::string& path) {
+    return take(path, O_RDONLY | O_DIRECTORY);
+}
+
+tl::expected<FileLock, std::error_code> FileLock::of_file(const std::string& path) {
+    return take(path, O_RDWR | O_CREAT);
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,33 @@
+/// An advisory lock that a process holds on a file or folder; the kernel lets it go with the
+/// process, however that ends.
+#pragma once
+
+#include <tl/expected.hpp>
+
+#include <memory>
+#include <string>
+#include <system_error>
+#include <utility>
+
+namespace afterload::runner {
+
+/// Held until the last copy is gone.
+class FileLock {
+public:
+    /// Locks the folder `path`.
+    [[nodiscard]] static tl::expected<FileLock, std::error_code> of_folder(const std::string& path);
+    /// Locks the file `path`, made where it is not there.
+    [[nodiscard]] static tl::expected<FileLock, std::error_code> of_file(const std::string& path);
+    /// True of the error with which either fails when another holds the lock.
+    [[nodiscard]] static bool is_held(const std::error_code& error) {
+        return error == std::errc::operation_would_block;
+    }
+
+private:
+    explicit FileLock(std::shared_ptr<const int> file) : file_{std::move(file)} {}
+    [[nodiscard]] static tl::expected<FileLock, std::error_code> take(const std::string& path,
+                                                                      int flags);
+    std::shared_ptr<const int> file_;
+};
+
+}  // namespace afterload::runner
