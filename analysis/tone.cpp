@@ -60,20 +60,19 @@ MainsOrders mains_orders_beside(const std::vector<int>& tone_orders, double tone
     return orders;
 }
 
-// In less than a period and a fifth a mains line is part of a slow curve: the degree of the
-// polynomial that is one, to a millionth of the line. Legendre's series of cos(xt) on [-1, 1] ends
-// at about x + 5.
+// In less than a period and a fifth no mains line is fitted: they are part of a slow curve, up to
+// the order that stands clear of what such a curve can look like. The degree of the polynomial that
+// is those lines to a millionth of them: Legendre's series of cos(xt) on [-1, 1] ends at about x
+// + 5.
 int degree_of_slow_mains(const ToneFitSettings& settings, SampleRate rate, double length) {
+    constexpr double clear = 2.4;  // periods
     if (!settings.mains) {
         return 0;
     }
     const double cycles = length * (*settings.mains / rate.frequency());
-    const int slow = std::min(mains_orders, static_cast<int>(std::ceil(told_apart / cycles)) - 1);
-    const double tone_cycles = length * (settings.nominal / rate.frequency());
-    if (slow < 1 || tone_cycles < 10.0) {
-        return 0;
-    }
-    return static_cast<int>(std::ceil(std::numbers::pi * slow * cycles)) + 5;
+    const int slow = std::min(mains_orders, static_cast<int>(std::ceil(clear / cycles)) - 1);
+    return cycles < told_apart ? static_cast<int>(std::ceil(std::numbers::pi * slow * cycles)) + 5
+                               : 0;
 }
 
 std::vector<Line> lines_of(const std::vector<FittedLine>& fitted, SampleRate rate) {

@@ -22,7 +22,7 @@ struct ToneFitSettings {
     double ends = 0.1;          ///< share of the record in the two cosine ends of the weight
     int dc_degree = 0;          ///< polynomial degree of the slow DC: 0 settled (a straight line is
                                 ///< fitted all the same), 4 unsettled; higher by itself where a
-                                ///< mains line has less than 1.2 periods and the tone ten
+                                ///< mains line has less than 1.2 periods
 };
 
 /// One fitted line: amplitude · cos(2π f t + phase), t = 0 in the middle of the record.
