@@ -80,6 +80,7 @@ private:
 
     bool card(const std::vector<CardFound>& cards) {
         std::vector<std::string> choices;
+        choices.reserve(cards.size());
         for (const CardFound& card : cards) {
             choices.push_back(card.device + "   " + card.name);
         }

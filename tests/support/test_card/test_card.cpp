@@ -145,7 +145,8 @@ snd_pcm_sframes_t pointer(snd_pcm_ioplug_t* io) {
         card.moved += lost->count;  // their numbers are gone as well
         return -EPIPE;
     }
-    if (due - card.moved > size) {
+    if (due - card.moved > size) {  // nobody fetched them: they and their numbers are gone
+        card.moved = due;
         return -EPIPE;
     }
     return due % size;
