@@ -9,8 +9,10 @@
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
 
-#include <filesystem>
+#include <algorithm>
+#include <array>
 #include <string_view>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -28,31 +30,60 @@ bool keep(tl::expected<T, sequences::Diagnostics> read, T& into, Mistakes& mista
 
 }  // namespace
 
-std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& options) {
-    RunPlan plan;
-    const auto load = [&plan](const std::string& role, const std::string& path) {
+const InputText* RunRequest::file(std::string_view role) const {
+    const auto found = std::find_if(files.begin(), files.end(),
+                                    [&](const InputText& one) { return one.role == role; });
+    return found == files.end() ? nullptr : &*found;
+}
+
+std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& options) {
+    RunRequest request;
+    const bool job_file = options.job.ends_with(".yaml") || options.job.ends_with(".yml");
+    const std::array<std::pair<const char*, std::string>, 5> wanted{
+        {{"sequence", options.sequence},
+         {"rating", options.unit},
+         {"bench", options.bench},
+         {"house", options.house},
+         {"job", job_file ? options.job : std::string{}}}};
+    for (const auto& [role, path] : wanted) {
+        if (path.empty()) {
+            continue;
+        }
         auto text = read_input(path);
-        if (text) {
-            plan.inputs.push_back({role, path, *text});
+        if (!text) {
+            return MissingInput{text.error()};
         }
-        return text;
-    };
-    const auto sequence_text = load("sequence", options.sequence);
-    const auto unit_text = load("rating", options.unit);
-    const auto bench_text = load("bench", options.bench);
-    for (const auto* text : {&sequence_text, &unit_text, &bench_text}) {
-        if (!*text) {
-            return MissingInput{text->error()};
-        }
+        request.files.push_back({role, path, *std::move(text)});
     }
+    request.set = options.set;
+    request.serial = options.serial;
+    request.job = options.job;
+    request.stage = options.stage;
+    request.power_as_received = options.power_as_received;
+    return request;
+}
+
+std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
+    RunPlan plan;
+    plan.inputs = request.files;
+    const InputText none;
+    const auto text_of = [&](std::string_view role) -> const InputText& {
+        const InputText* const file = request.file(role);
+        return file != nullptr ? *file : none;
+    };
+    const InputText& sequence_text = text_of("sequence");
+    const InputText& unit_text = text_of("rating");
+    const InputText& bench_text = text_of("bench");
     Mistakes mistakes;
     RatingSheet unit;
-    const bool unit_read = keep(sequences::read_rating(*unit_text, options.unit), unit, mistakes);
-    bool sequence_read =
-        keep(sequences::read_sequence(*sequence_text, options.sequence, options.set), plan.sequence,
+    const bool unit_read =
+        keep(sequences::read_rating(unit_text.text, unit_text.path), unit, mistakes);
+    const bool sequence_read =
+        keep(sequences::read_sequence(sequence_text.text, sequence_text.path, request.set),
+             plan.sequence, mistakes);
+    const bool bench_read =
+        keep(sequences::read_bench(bench_text.text, bench_text.path, known_faults()), plan.bench,
              mistakes);
-    const bool bench_read = keep(sequences::read_bench(*bench_text, options.bench, known_faults()),
-                                 plan.bench, mistakes);
     if (bench_read) {
         auto rig = stored_rig(plan.bench);
         if (!rig) {
@@ -64,21 +95,13 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     }
     RatingSheet house;
     bool house_read = true;
-    if (!options.house.empty()) {
-        const auto house_text = load("house", options.house);
-        if (!house_text) {
-            return MissingInput{house_text.error()};
-        }
-        house_read = keep(sequences::read_rating(*house_text, options.house), house, mistakes);
+    if (const InputText* const text = request.file("house")) {
+        house_read = keep(sequences::read_rating(text->text, text->path), house, mistakes);
     }
-    plan.job = options.job;
-    if (options.job.ends_with(".yaml") || options.job.ends_with(".yml")) {
-        const auto job_text = load("job", options.job);
-        if (!job_text) {
-            return MissingInput{job_text.error()};
-        }
+    plan.job = request.job;
+    if (const InputText* const text = request.file("job")) {
         sequences::Job job;
-        if (keep(sequences::read_job(*job_text, options.job), job, mistakes)) {
+        if (keep(sequences::read_job(text->text, text->path), job, mistakes)) {
             plan.job = job.ticket;
         }
     }
@@ -87,8 +110,8 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     }
     if (unit_read && house_read && sequence_read && bench_read) {
         sequences::ReviewSettings settings;
-        settings.stage = std::string{name(options.stage)};
-        settings.power_as_received = options.power_as_received;
+        settings.stage = std::string{name(request.stage)};
+        settings.power_as_received = request.power_as_received;
         auto found = sequences::review(plan.sheet, plan.bench, plan.sequence, settings);
         if (!found.empty()) {
             mistakes.push_back(std::move(found));
@@ -97,12 +120,22 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     if (!mistakes.empty()) {
         return mistakes;
     }
-    plan.serial = options.serial;
-    plan.stage = options.stage;
-    for (const auto& [name, text] : options.set) {
-        plan.parameters[name] = text;
-    }
+    plan.serial = request.serial;
+    plan.stage = request.stage;
+    plan.parameters.insert(request.set.begin(), request.set.end());
     return plan;
+}
+
+std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& options) {
+    auto request = read_run_request(options);
+    if (auto* missing = std::get_if<MissingInput>(&request)) {
+        return std::move(*missing);
+    }
+    auto plan = plan_of(std::get<RunRequest>(request));
+    if (auto* mistakes = std::get_if<Mistakes>(&plan)) {
+        return std::move(*mistakes);
+    }
+    return std::get<RunPlan>(std::move(plan));
 }
 
 }  // namespace afterload::runner
