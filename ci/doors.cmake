@@ -10,7 +10,7 @@ if(NOT ROOT)
     message(FATAL_ERROR "say which project: -DROOT=<folder>")
 endif()
 
-set(libraries alsa boost kissfft sndfile yaml-cpp spdlog CLI openssl nlohmann sqlite)
+set(libraries alsa boost kissfft sndfile yaml-cpp spdlog CLI openssl nlohmann sqlite systemd)
 set(prefix_alsa alsa/)
 set(door_alsa instruments/card/alsa_messages.cpp instruments/card/card_list.cpp instruments/card/mixer.cpp instruments/card/pcm.cpp
     instruments/card/sample_layout.hpp)
@@ -18,7 +18,8 @@ set(prefix_boost boost/)
 set(door_boost instruments/async.hpp instruments/async.cpp instruments/steady_clock.cpp
     instruments/guard/guard.cpp instruments/guard/guardian.cpp instruments/guard/main.cpp
     instruments/wire/line.cpp instruments/wire/scpi_server.cpp instruments/wire/usbtmc_line.cpp
-    instruments/wire/served_bench.cpp runner/run_to_end.hpp runner/run_until_signal.cpp)
+    instruments/wire/served_bench.cpp runner/run_to_end.hpp runner/run_until_signal.cpp
+    runner/daemon/daemon.cpp runner/daemon/http_server.cpp runner/daemon/http_server.hpp runner/client/daemon_client.cpp)
 set(prefix_kissfft kissfft/)
 set(door_kissfft analysis/transform.cpp)
 set(prefix_sndfile sndfile)
@@ -28,11 +29,13 @@ set(door_yaml-cpp sequences/yaml.cpp)
 set(prefix_spdlog spdlog/)
 set(door_spdlog runner/log.cpp)
 set(prefix_CLI CLI/)
-set(door_CLI runner/options.cpp)
+set(door_CLI runner/options.cpp runner/daemon/daemon_options.cpp)
 set(prefix_openssl openssl/)
 set(door_openssl runner/checksum.cpp)
 set(prefix_sqlite sqlite3)
 set(door_sqlite runner/record/database.cpp)
+set(prefix_systemd systemd/)
+set(door_systemd runner/daemon/service_manager.cpp)
 set(prefix_nlohmann nlohmann/)
 set(door_nlohmann runner/papers/json_text.hpp)
 
@@ -46,7 +49,7 @@ foreach(source IN LISTS sources)
         string(REGEX REPLACE ".*<([^>]+)>.*" "\\1" header "${line}")
         if(header MATCHES "^[a-z_]+$" OR header MATCHES "^[a-z]+(/[a-z]+)*\\.h$" OR header MATCHES "^(tl|fmt)/")
             # the standard library, the system, and what has no door
-            if(NOT header MATCHES "^(sndfile|alsa/|sqlite3)")
+            if(NOT header MATCHES "^(sndfile|alsa/|sqlite3|systemd/)")
                 continue()
             endif()
         endif()

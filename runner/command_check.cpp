@@ -6,6 +6,7 @@
 #include "runner/mistakes.hpp"
 #include "runner/papers/json_text.hpp"
 #include "sequences/bench_reader.hpp"
+#include "sequences/daemon_reader.hpp"
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
@@ -38,6 +39,8 @@ Checked check_text(const std::string& text, const std::string& path) {
             return mistakes_of(sequences::read_sequence(text, path));
         case sequences::FileKind::job:
             return mistakes_of(sequences::read_job(text, path));
+        case sequences::FileKind::daemon:
+            return mistakes_of(sequences::read_daemon(text, path));
         case sequences::FileKind::rig:
             return mistakes_of(sequences::read_rig(text, path));
         case sequences::FileKind::rating:

@@ -1,3 +1,4 @@
+#include "runner/client/submit_run.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -46,9 +47,8 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
 
 int run(const RunOptions& command, const OutputOptions& output) {
     if (command.bench.empty()) {
-        return refuse(output,
-                      "run needs --bench: a bench file, such as fixtures/benches/north.bench.yaml",
-                      exit_usage);
+        return command.plan ? refuse(output, "--plan needs --bench: a bench file", exit_usage)
+                            : submit_run(command, output);
     }
     auto inputs = read_run_inputs(command);
     if (const auto* missing = std::get_if<MissingInput>(&inputs)) {

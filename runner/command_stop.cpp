@@ -1,5 +1,6 @@
 #include "instruments/guard/guardian.hpp"
 #include "instruments/guard/runtime_folder.hpp"
+#include "runner/client/daemon_client.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -29,9 +30,12 @@ std::vector<std::string> doors() {
 
 }  // namespace
 
-int stop(const StopOptions& /*command*/, const OutputOptions& output) {
+int stop(const StopOptions& command, const OutputOptions& output) {
     constexpr Seconds patience{25.0};  // beyond the tries that a guardian makes
-    std::string report;
+    // The daemon's run ends by itself, safely; the guardians do not wait for that.
+    const auto daemon = DaemonClient{command.socket}.ask_json("POST", "/v1/stop");
+    const bool stopping = daemon && daemon->value("stopping", false);
+    std::string report = stopping ? "the run of afterloadd is being stopped\n" : "";
     int told = 0;
     for (const std::string& door : doors()) {
         if (const auto answer = instruments::tell_guardian_to_stop(door, patience)) {
@@ -45,11 +49,12 @@ int stop(const StopOptions& /*command*/, const OutputOptions& output) {
     if (output.json) {
         Json document;
         document["schema"] = "afterload/stop/1";
+        document["run_stopping"] = stopping;
         document["guardians"] = told;
         document["confirmed"] = all_off;
         document["report"] = report;
         print(json_line(document) + "\n");
-    } else if (told == 0) {
+    } else if (told == 0 && !stopping) {
         print(
             "nothing is driven on a wire by afterload here; a sound card falls silent with its "
             "program\n");

@@ -16,6 +16,10 @@ namespace afterload::runner {
 [[nodiscard]] int calibrate(const CalibrateOptions& command, const OutputOptions& output);
 [[nodiscard]] int rig_check(const RigCheckOptions& command, const OutputOptions& output);
 [[nodiscard]] int stop(const StopOptions& command, const OutputOptions& output);
+[[nodiscard]] int status(const StatusOptions& command, const OutputOptions& output);
+[[nodiscard]] int watch(const WatchOptions& command, const OutputOptions& output);
+[[nodiscard]] int answer(const AnswerOptions& command, const OutputOptions& output);
+[[nodiscard]] int cancel(const CancelOptions& command, const OutputOptions& output);
 [[nodiscard]] int list_runs(const ListOptions& command, const OutputOptions& output);
 [[nodiscard]] int reindex(const ReindexOptions& command, const OutputOptions& output);
 [[nodiscard]] int replay_run(const ReplayOptions& command, const OutputOptions& output);

@@ -36,6 +36,10 @@ struct Perform {
     int operator()(const CalibrateOptions& command) const { return calibrate(command, output); }
     int operator()(const RigCheckOptions& command) const { return rig_check(command, output); }
     int operator()(const StopOptions& command) const { return stop(command, output); }
+    int operator()(const StatusOptions& command) const { return status(command, output); }
+    int operator()(const WatchOptions& command) const { return watch(command, output); }
+    int operator()(const AnswerOptions& command) const { return answer(command, output); }
+    int operator()(const CancelOptions& command) const { return cancel(command, output); }
     int operator()(const ListOptions& command) const { return list_runs(command, output); }
     int operator()(const ReindexOptions& command) const { return reindex(command, output); }
 };

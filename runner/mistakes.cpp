@@ -1,9 +1,26 @@
 #include "runner/mistakes.hpp"
 
 #include "runner/console.hpp"
-#include "runner/papers/json_text.hpp"
+
+#include <utility>
 
 namespace afterload::runner {
+
+Json mistakes_json(const std::vector<sequences::Diagnostics>& files) {
+    Json list = Json::array();
+    for (const auto& file : files) {
+        for (const auto& mistake : file.mistakes) {
+            Json one;
+            one["file"] = file.path;
+            one["line"] = mistake.place.line;
+            one["column"] = mistake.place.column;
+            one["what"] = mistake.what;
+            one["advice"] = mistake.advice;
+            list.push_back(std::move(one));
+        }
+    }
+    return list;
+}
 
 int show_mistakes(const OutputOptions& options, const std::vector<sequences::Diagnostics>& files,
                   int exit_status) {
@@ -15,18 +32,7 @@ int show_mistakes(const OutputOptions& options, const std::vector<sequences::Dia
         Json document;
         document["schema"] = "afterload/mistakes/1";
         document["exit_status"] = exit_status;
-        document["mistakes"] = Json::array();
-        for (const auto& file : files) {
-            for (const auto& mistake : file.mistakes) {
-                Json one;
-                one["file"] = file.path;
-                one["line"] = mistake.place.line;
-                one["column"] = mistake.place.column;
-                one["what"] = mistake.what;
-                one["advice"] = mistake.advice;
-                document["mistakes"].push_back(std::move(one));
-            }
-        }
+        document["mistakes"] = mistakes_json(files);
         print(json_line(document) + "\n");
         return exit_status;
     }

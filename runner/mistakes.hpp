@@ -2,11 +2,15 @@
 #pragma once
 
 #include "runner/options.hpp"
+#include "runner/papers/json_text.hpp"
 #include "sequences/diagnostic.hpp"
 
 #include <vector>
 
 namespace afterload::runner {
+
+/// A list of them: file, line, column, what, advice.
+[[nodiscard]] Json mistakes_json(const std::vector<sequences::Diagnostics>& files);
 
 /// Prints every mistake of every file and the count line; gives `exit_status` back.
 int show_mistakes(const OutputOptions& options, const std::vector<sequences::Diagnostics>& files,

@@ -185,6 +185,9 @@ Options read_options(int count, const char* const* words) {
     app.add_option("--color", options.output.colour, "auto, always or never")
         ->check(CLI::IsMember({"auto", "always", "never"}));
 
+    std::string socket;
+    app.add_option("--socket", socket, "path of afterloadd's socket, where it is not found");
+
     Words typed;
     CheckOptions check;
     CLI::App* check_command = app.add_subcommand("check", "every mistake in a file");
@@ -196,7 +199,9 @@ Options read_options(int count, const char* const* words) {
     run_command->add_option("sequence", run.sequence, "the sequence file")->required();
     run_command->add_option("--unit", run.unit, "the unit's rating sheet")->required();
     run_command->add_option("--house", run.house, "the shop's own limits, laid under the unit's");
-    run_command->add_option("--bench", run.bench, "the bench file")->required();
+    run_command->add_option("--bench", run.bench,
+                            "the bench file: the run is carried out here; without it afterloadd "
+                            "carries it out");
     run_command->add_option("--serial", run.serial, "serial number of the unit");
     run_command->add_option("--stage", typed.stage, "as_received, repaired, soaked or cold");
     run_command->add_option("--job", run.job, "the ticket this run belongs to, or its job file");
@@ -208,6 +213,9 @@ Options read_options(int count, const char* const* words) {
                           "answer every prompt with done; simulated benches only");
     run_command->add_flag("--power-as-received", run.power_as_received,
                           "allow more than 1 W at stage as_received");
+
+    run_command->add_flag("--no-wait", run.no_wait,
+                          "hand the run to afterloadd, print its place in the queue, and leave");
 
     AnalyzeOptions analyze;
     int highest_order = 20;
@@ -291,6 +299,27 @@ Options read_options(int count, const char* const* words) {
     const CLI::App* stop_command = app.add_subcommand(
         "stop", "everything off that drives or switches on a wire, now; the run ends");
 
+    StatusOptions state;
+    const CLI::App* status_command =
+        app.add_subcommand("status", "what afterloadd is doing: bench, run, prompt, queue");
+    WatchOptions watched;
+    CLI::App* watch_command = app.add_subcommand("watch", "what happens at afterloadd, as it does");
+    watch_command->add_option("--entry", watched.entry,
+                              "leave when this entry of the queue is over, with its status");
+    watch_command->add_option("--since", watched.since, "begin behind the event with this id");
+    AnswerOptions answered;
+    CLI::App* answer_command =
+        app.add_subcommand("answer", "answer the prompt that waits at afterloadd");
+    answer_command->add_option("word", answered.word, "done, skip or stop; else asked here")
+        ->check(CLI::IsMember({"done", "skip", "stop"}));
+    answer_command->add_option("--text", answered.text, "a reading that is asked for: 12 mV");
+    answer_command->add_option("--serial", answered.serial,
+                               "the unit with this serial is wired up: its run may begin");
+    CancelOptions cancelled;
+    CLI::App* cancel_command =
+        app.add_subcommand("cancel", "take a run out of the queue before it begins");
+    cancel_command->add_option("entry", cancelled.entry, "such as q12")->required();
+
     ListOptions listed;
     CLI::App* list_command = app.add_subcommand("list", "the runs in a folder, newest first");
     CLI::App* search_command = app.add_subcommand("search", "runs in which a text stands");
@@ -299,7 +328,9 @@ Options read_options(int count, const char* const* words) {
                      "stands in serial, model, job, sequence or a figure that failed")
         ->required();
     for (CLI::App* command : {list_command, search_command}) {
-        command->add_option("--runs", listed.runs, "folder that holds the runs' folders");
+        command->add_option(
+            "--runs", listed.runs,
+            "folder that holds the runs' folders; else afterloadd's record, or runs");
         command->add_option("--serial", listed.query.serial, "serial number of the unit");
         command->add_option("--model", listed.query.model, "model of the unit");
         command->add_option("--job", listed.query.job, "ticket of the repair");
@@ -324,6 +355,7 @@ Options read_options(int count, const char* const* words) {
         } else if (*run_command) {
             run.stage = stage_named(typed.stage);
             run.set = settings(typed.set);
+            run.socket = socket;
             options.command = run;
         } else if (*analyze_command) {
             const bool watch = analyze.settings.watch;
@@ -350,11 +382,23 @@ Options read_options(int count, const char* const* words) {
         } else if (*rig_check_command) {
             options.command = rig;
         } else if (*list_command || *search_command) {
+            listed.socket = socket;
             options.command = listed;
         } else if (*reindex_command) {
             options.command = reindexed;
         } else if (*stop_command) {
-            options.command = StopOptions{};
+            options.command = StopOptions{socket};
+        } else if (*status_command) {
+            options.command = StatusOptions{socket};
+        } else if (*watch_command) {
+            watched.socket = socket;
+            options.command = watched;
+        } else if (*answer_command) {
+            answered.socket = socket;
+            options.command = answered;
+        } else if (*cancel_command) {
+            cancelled.socket = socket;
+            options.command = cancelled;
         } else {
             options.command = replay;
         }

@@ -5,6 +5,7 @@
 #include "runner/papers/run_document.hpp"
 #include "runner/record/run_query.hpp"
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <utility>
@@ -37,6 +38,8 @@ struct RunOptions {
     bool plan = false;  ///< tell what would be done, and drive nothing
     bool assume_prompts = false;
     bool power_as_received = false;
+    bool no_wait = false;  ///< hand the run to the daemon and leave
+    std::string socket;    ///< of the daemon; empty: looked for
 };
 
 struct AnalyzeOptions {
@@ -83,12 +86,41 @@ struct RigCheckOptions {
     std::string bench;
 };
 
-/// Everything on a wire off, whatever drives it.
-struct StopOptions {};
+/// Everything on a wire off, whatever drives it; the daemon's run ends.
+struct StopOptions {
+    std::string socket;
+};
+
+/// What the daemon is doing.
+struct StatusOptions {
+    std::string socket;
+};
+
+/// The daemon's events as they come.
+struct WatchOptions {
+    std::string socket;
+    std::string entry;                   ///< until this entry of the queue is over; empty: for ever
+    std::optional<std::uint64_t> since;  ///< id of the last event that was seen
+};
+
+/// An answer to the prompt that waits, or the serial of the unit that is wired up.
+struct AnswerOptions {
+    std::string socket;
+    std::string word;  ///< done, skip, stop; empty: asked at the terminal
+    std::string text;  ///< a reading that is due
+    std::string serial;
+};
+
+/// Takes an entry out of the daemon's queue.
+struct CancelOptions {
+    std::string socket;
+    std::string entry;
+};
 
 /// The runs in a folder, newest first.
 struct ListOptions {
-    std::string runs = "runs";
+    std::string runs;  ///< empty: of the daemon where one answers, else runs
+    std::string socket;
     RunQuery query;
 };
 
@@ -105,7 +137,8 @@ struct NothingToDo {
 using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
-                 CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions>;
+                 CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
+                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions>;
 
 struct Options {
     OutputOptions output;

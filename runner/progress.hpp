@@ -14,6 +14,8 @@ public:
     Progress& operator=(const Progress&) = delete;
     virtual ~Progress() = default;
 
+    /// The run has its name now, and a folder.
+    virtual void named(const std::string& /*id*/, const std::string& /*folder*/) {}
     /// Step `number` of `count` begins.
     virtual void begins(int number, int count, const std::string& step) = 0;
     /// What the step is doing now: "recording 0.4 s at 1 W, 1 kHz".

@@ -1,6 +1,7 @@
 #include "runner/run.hpp"
 
 #include "analysis/verdict.hpp"
+#include "runner/disk_room.hpp"
 #include "runner/evaluation/evaluate.hpp"
 #include "runner/evaluation/further_record.hpp"
 #include "runner/evaluation/judgement.hpp"
@@ -105,6 +106,9 @@ public:
             }
             if (auto kept = keep(document_, folder_); !kept) {
                 co_return kept;
+            }
+            if (auto room = room_to_go_on(folder_.path()); !room) {
+                co_return trouble(Trouble::Kind::disk, std::move(room.error()));
             }
             const bool failed =
                 std::any_of(result.figures.begin(), result.figures.end(), [](const auto& scored) {

@@ -1,9 +1,15 @@
 #include "runner/whole_run.hpp"
 
+#include "runner/disk_room.hpp"
 #include "runner/open_bench.hpp"
 #include "runner/rig/rig_check.hpp"
 #include "runner/rig/rig_store.hpp"
 #include "runner/wall_clock.hpp"
+
+#include <filesystem>
+#include <string>
+#include <system_error>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -24,6 +30,16 @@ std::string folder_name(const RunPlan& plan) {
         name += part.empty() ? "" : plain(part) + "-";
     }
     return name + short_stamp(plan.started);
+}
+
+/// `name`, or with a number behind it where runs of the same second have it already.
+std::string free_name(const std::string& runs, const std::string& name) {
+    std::string free = name;
+    std::error_code error;
+    for (int n = 2; std::filesystem::exists(runs + "/" + free, error) && n < 10000; ++n) {
+        free = name + "-" + std::to_string(n);
+    }
+    return free;
 }
 
 /// The part of the rig check that needs no hands. A level that would be wrong stops the run before
@@ -58,6 +74,9 @@ instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan, instrum
 instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
                                                              Operator& person, Progress& progress,
                                                              const std::atomic<bool>& stop) {
+    if (auto room = room_to_begin(std::filesystem::exists(runs) ? runs : "."); !room) {
+        co_return tl::unexpected<Refusal>(Refusal{std::move(room.error()), exit_cannot_write});
+    }
     const auto& unit = *plan.sheet.unit;
     sequences::BenchFile file = plan.bench;
     auto opened =
@@ -73,11 +92,12 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
         co_return tl::unexpected<Refusal>(std::move(fit.error()));
     }
     // Only now: a bench that does not open leaves no folder behind.
-    plan.id = folder_name(plan);
+    plan.id = free_name(runs, folder_name(plan));
     const auto folder = RunFolder::make(runs, plan.id);
     if (!folder) {
         co_return tl::unexpected<Refusal>(Refusal{folder.error(), exit_cannot_write});
     }
+    progress.named(plan.id, folder->path());
     WholeRun whole;
     whole.folder = folder->path();
     whole.document =

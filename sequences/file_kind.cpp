@@ -8,11 +8,12 @@
 namespace afterload::sequences {
 namespace {
 
-constexpr std::array<std::pair<std::string_view, FileKind>, 5> kinds{
+constexpr std::array<std::pair<std::string_view, FileKind>, 6> kinds{
     {{"rating", FileKind::rating},
      {"bench", FileKind::bench},
      {"sequence", FileKind::sequence},
      {"job", FileKind::job},
+     {"daemon", FileKind::daemon},
      {"rig", FileKind::rig}}};
 
 }  // namespace

@@ -1,3 +1,5 @@
+#include "runner/client/daemon_client.hpp"
+#include "runner/client/daemon_refusal.hpp"
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
@@ -10,6 +12,7 @@
 #include <filesystem>
 #include <string>
 #include <system_error>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -39,10 +42,44 @@ void tell(const FoundRuns& done) {
     }
 }
 
+/// The daemon's own list, which it alone brings up to date.
+int list_of_daemon(const DaemonClient& client, const RunQuery& query, const OutputOptions& output) {
+    std::string target = "/v1/runs?most=" + std::to_string(query.most);
+    for (const auto& [key, value] :
+         {std::pair{"text", &query.text}, std::pair{"serial", &query.serial},
+          std::pair{"model", &query.model}, std::pair{"job", &query.job},
+          std::pair{"verdict", &query.verdict}, std::pair{"state", &query.state},
+          std::pair{"since", &query.since}}) {
+        target += value->empty() ? "" : std::string{"&"} + key + "=" + percent_encoded(*value);
+    }
+    const auto answer = client.ask_json("GET", target);
+    if (!answer) {
+        return refuse(output, answer.error());
+    }
+    if (output.json) {
+        print(json_line(*answer) + "\n");
+        return exit_pass;
+    }
+    const auto runs = runs_of_json(*answer);
+    if (!runs) {
+        return refuse(output, "afterloadd: " + runs.error(), exit_bad_input);
+    }
+    print(runs->empty() ? std::string{"no such run in the record of afterloadd\n"}
+                        : run_table(*runs, output_terminal(output)));
+    return exit_pass;
+}
+
 }  // namespace
 
 int list_runs(const ListOptions& command, const OutputOptions& output) {
-    auto record = open_record(command.runs, output);
+    if (command.runs.empty()) {
+        const DaemonClient client{command.socket};
+        if (answers(client)) {
+            return list_of_daemon(client, command.query, output);
+        }
+    }
+    const std::string runs = command.runs.empty() ? "runs" : command.runs;
+    auto record = open_record(runs, output);
     if (!record) {
         return record.error();
     }
@@ -59,7 +96,7 @@ int list_runs(const ListOptions& command, const OutputOptions& output) {
         return exit_pass;
     }
     tell(*refreshed);
-    print(found->empty() ? "no such run in " + command.runs + "\n"
+    print(found->empty() ? "no such run in " + runs + "\n"
                          : run_table(*found, output_terminal(output)));
     return exit_pass;
 }

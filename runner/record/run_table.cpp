@@ -1,5 +1,6 @@
 #include "runner/record/run_table.hpp"
 
+#include "runner/papers/json_place.hpp"
 #include "sequences/diagnostic.hpp"
 
 #include <fmt/format.h>
@@ -7,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <sstream>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -90,6 +92,31 @@ Json runs_json(const std::vector<IndexedRun>& runs) {
                                     {"sha256", run.sha256}});
     }
     return document;
+}
+
+tl::expected<std::vector<IndexedRun>, std::string> runs_of_json(const Json& document) {
+    try {
+        std::vector<IndexedRun> runs;
+        for (const JsonPlace& place : JsonPlace{document}.at("runs").items()) {
+            IndexedRun& run = runs.emplace_back();
+            for (const auto& [key, into] :
+                 {std::pair{"id", &run.id}, std::pair{"folder", &run.folder},
+                  std::pair{"job", &run.job}, std::pair{"stage", &run.stage},
+                  std::pair{"state", &run.state}, std::pair{"verdict", &run.verdict},
+                  std::pair{"started", &run.started}, std::pair{"ended", &run.ended},
+                  std::pair{"maker", &run.maker}, std::pair{"model", &run.model},
+                  std::pair{"serial", &run.serial}, std::pair{"sequence", &run.sequence},
+                  std::pair{"sha256", &run.sha256}}) {
+                *into = place.text_or(key);
+            }
+            for (const std::string& figure : place.at("failed").texts()) {
+                run.failed += (run.failed.empty() ? "" : "\n") + figure;
+            }
+        }
+        return runs;
+    } catch (const JsonMisfit& misfit) {
+        return tl::unexpected(std::string{misfit.what()});
+    }
 }
 
 }  // namespace afterload::runner

@@ -5,6 +5,8 @@
 #include "runner/papers/terminal_text.hpp"
 #include "runner/record/run_index.hpp"
 
+#include <tl/expected.hpp>
+
 #include <string>
 #include <vector>
 
@@ -15,5 +17,7 @@ namespace afterload::runner {
 
 /// Schema "afterload/runs/1".
 [[nodiscard]] Json runs_json(const std::vector<IndexedRun>& runs);
+/// And back. Fails, in one line with the place, on what is none.
+[[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> runs_of_json(const Json& document);
 
 }  // namespace afterload::runner

@@ -1,0 +1,84 @@
+#include "runner/client/submit_run.hpp"
+
+#include "runner/client/daemon_client.hpp"
+#include "runner/client/daemon_refusal.hpp"
+#include "runner/client/follow_entry.hpp"
+#include "runner/console.hpp"
+#include "runner/daemon/submission.hpp"
+#include "runner/exit_status.hpp"
+#include "runner/papers/run_json.hpp"
+#include "runner/papers/sheet.hpp"
+
+#include <fmt/format.h>
+
+#include <string>
+#include <unistd.h>
+#include <utility>
+#include <variant>
+
+namespace afterload::runner {
+namespace {
+
+/// The sheet of the entry's run, or why there is none.
+int show_outcome(const DaemonClient& client, const std::string& id, int status,
+                 const OutputOptions& output) {
+    const auto entry = client.ask_json("GET", "/v1/queue/" + id);
+    if (!entry) {
+        return refuse(output, entry.error());
+    }
+    const std::string run = entry->value("run", "");
+    if (run.empty()) {
+        return refuse(
+            output,
+            fmt::format("{} {}: {}", id, entry->value("state", ""), entry->value("why", "")),
+            status);
+    }
+    const auto text = client.ask("GET", "/v1/runs/" + percent_encoded(run));
+    if (!text) {
+        return refuse(output, text.error());
+    }
+    const auto document = read_run_json(*text);
+    if (!document) {
+        return refuse(output, run + ": " + document.error(), exit_bad_input);
+    }
+    const auto state = client.ask_json("GET", "/v1/status");
+    const std::string folder = (state ? state->value("runs", "runs") : "runs") + "/" + run;
+    print(output.json ? json_line(run_json(*document)) + "\n"
+                      : sheet(*document, folder + "/report.html", output_terminal(output)));
+    return status;
+}
+
+}  // namespace
+
+int submit_run(const RunOptions& command, const OutputOptions& output) {
+    auto request = read_run_request(command);
+    if (const auto* missing = std::get_if<MissingInput>(&request)) {
+        return refuse(output, missing->what, exit_no_input);
+    }
+    const DaemonClient client{command.socket};
+    const auto before = client.ask_json("GET", "/v1/status");
+    if (!before) {
+        return refuse(output, before.error());
+    }
+    const Submission submission{std::get<RunRequest>(std::move(request)), command.assume_prompts};
+    const auto entry = client.ask_json("POST", "/v1/queue", submission_json(submission));
+    if (!entry) {
+        return refuse(output, entry.error());
+    }
+    const std::string id = entry->value("id", "");
+    if (command.no_wait) {
+        print(output.json ? json_line(*entry) + "\n" : id + "\n");
+        return exit_pass;
+    }
+    FollowSettings settings;
+    settings.entry = id;
+    settings.since = before->value("last_event", std::uint64_t{0});
+    settings.answers = isatty(STDIN_FILENO) != 0;
+    settings.silent = output.json || output.quiet;
+    OutputOptions lines = output;
+    lines.json = false;
+    const int status = follow_events(client, settings, lines);
+    return show_outcome(client, id, status, output);
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,115 @@
+#include "runner/daemon/submission.hpp"
+
+#include "runner/papers/json_place.hpp"
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+namespace afterload::runner {
+namespace {
+
+constexpr std::size_t longest_file = std::size_t{1} << 20U;
+constexpr std::size_t longest_word = 1000;
+constexpr std::size_t most_settings = 100;
+
+std::string short_text(const JsonPlace& place) {
+    std::string text = place.text();
+    if (text.size() > longest_word) {
+        place.misfit("no more than 1000 characters are taken here");
+    }
+    return text;
+}
+
+InputText input_file(const JsonPlace& place) {
+    static constexpr std::array<std::string_view, 4> roles{"sequence", "rating", "house", "job"};
+    InputText file;
+    file.role = short_text(place.at("role"));
+    if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
+        place.at("role").misfit("is none of sequence, rating, house, job");
+    }
+    file.path = short_text(place.at("path"));
+    file.text = place.at("text").text();
+    if (file.text.size() > longest_file) {
+        place.at("text").misfit("is over 1 MiB: no file a person writes for a bench is that long");
+    }
+    return file;
+}
+
+Submission submission_at(const JsonPlace& root) {
+    if (root.text_or("schema") != submission_schema) {
+        root.misfit("this is no " + std::string{submission_schema});
+    }
+    Submission submission;
+    RunRequest& request = submission.request;
+    for (const JsonPlace& place : root.at("files").items()) {
+        InputText file = input_file(place);
+        if (request.file(file.role) != nullptr) {
+            place.misfit("a second " + file.role);
+        }
+        request.files.push_back(std::move(file));
+    }
+    for (const char* role : {"sequence", "rating"}) {
+        if (request.file(role) == nullptr) {
+            root.at("files").misfit("no file with the role " + std::string{role});
+        }
+    }
+    if (const auto set = root.find("set")) {
+        for (const std::string& key : set->keys()) {
+            request.set.emplace_back(key, short_text(set->at(key)));
+        }
+        if (request.set.size() > most_settings) {
+            set->misfit("more than 100 settings");
+        }
+    }
+    const auto word = [&](const char* key) {
+        const auto place = root.find(key);
+        return place ? short_text(*place) : std::string{};
+    };
+    request.serial = word("serial");
+    request.job = word("job");
+    if (const auto place = root.find("stage")) {
+        request.stage =
+            named_value(*place, [](const std::string& wanted) { return stage(wanted); });
+    }
+    request.power_as_received = root.boolean_or("power_as_received", false);
+    submission.assume_prompts = root.boolean_or("assume_prompts", false);
+    return submission;
+}
+
+}  // namespace
+
+Json submission_json(const Submission& submission) {
+    const RunRequest& request = submission.request;
+    Json document;
+    document["schema"] = submission_schema;
+    document["files"] = Json::array();
+    for (const InputText& file : request.files) {
+        document["files"].push_back(
+            Json{{"role", file.role}, {"path", file.path}, {"text", file.text}});
+    }
+    document["set"] = Json::object();
+    for (const auto& [name, value] : request.set) {
+        document["set"][name] = value;
+    }
+    document["serial"] = request.serial;
+    document["job"] = request.job;
+    document["stage"] = name(request.stage);
+    document["power_as_received"] = request.power_as_received;
+    document["assume_prompts"] = submission.assume_prompts;
+    return document;
+}
+
+tl::expected<Submission, std::string> read_submission(std::string_view text) {
+    const auto document = parse_json(text);
+    if (!document) {
+        return tl::unexpected(document.error());
+    }
+    try {
+        return submission_at(JsonPlace{*document});
+    } catch (const JsonMisfit& misfit) {
+        return tl::unexpected(std::string{misfit.what()});
+    }
+}
+
+}  // namespace afterload::runner

@@ -1,0 +1,30 @@
+/// A run as it is handed to the daemon: the texts of all its files, as JSON (schema
+/// "afterload/submission/1", runner/papers/schemas/submission.schema.json).
+///
+/// The daemon opens no path that a client names; the paths in here are only shown.
+#pragma once
+
+#include "runner/papers/json_text.hpp"
+#include "runner/run_inputs.hpp"
+
+#include <tl/expected.hpp>
+
+#include <string>
+#include <string_view>
+
+namespace afterload::runner {
+
+inline constexpr std::string_view submission_schema = "afterload/submission/1";
+
+struct Submission {
+    RunRequest request;           ///< without a bench: that is the daemon's own
+    bool assume_prompts = false;  ///< simulated benches only
+};
+
+[[nodiscard]] Json submission_json(const Submission& submission);
+
+/// Fails, in one line with the place, on what is no submission: torn text, a role that is not known
+/// or stands twice, no sequence or no rating, a file over 1 MiB.
+[[nodiscard]] tl::expected<Submission, std::string> read_submission(std::string_view text);
+
+}  // namespace afterload::runner

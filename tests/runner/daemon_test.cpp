@@ -1,0 +1,205 @@
+// The parts of the daemon that need no socket: events, queue, the words of a request.
+#include "runner/daemon/api.hpp"
+#include "runner/daemon/event_log.hpp"
+#include "runner/daemon/run_queue.hpp"
+#include "runner/daemon/submission.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <string>
+#include <unistd.h>
+
+namespace afterload::runner {
+namespace {
+
+namespace fs = std::filesystem;
+using testing::HasSubstr;
+
+class Folder {
+public:
+    Folder() : path_{fs::temp_directory_path() / ("afterload-daemon-" + std::to_string(getpid()))} {
+        fs::remove_all(path_);
+        fs::create_directories(path_);
+    }
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+    ~Folder() { fs::remove_all(path_); }
+    [[nodiscard]] std::string operator/(const std::string& name) const {
+        return (path_ / name).string();
+    }
+
+private:
+    fs::path path_;
+};
+
+std::string text_of(const std::string& path) {
+    std::ifstream file{path, std::ios::binary};
+    return {std::istreambuf_iterator<char>{file}, {}};
+}
+
+std::vector<std::uint64_t> ids_behind(const EventLog& log, std::uint64_t id) {
+    std::uint64_t place = log.place_behind(id);
+    bool passed_over = false;
+    std::vector<std::uint64_t> ids;
+    for (const Event& event : log.read(place, 1000, passed_over)) {
+        ids.push_back(event.id);
+    }
+    return ids;
+}
+
+TEST(EventLog, CountsOnOverARestartAndKeepsNoMention) {
+    const Folder folder;
+    {
+        auto log = EventLog::open(folder / "events");
+        ASSERT_TRUE(log);
+        (*log)->tell("a", Json{{"n", 1}});
+        (*log)->mention("doing", Json::object());
+        (*log)->tell("b", Json{{"n", 2}});
+        EXPECT_EQ(ids_behind(**log, 0), (std::vector<std::uint64_t>{1, 0, 2}));
+    }
+    auto log = EventLog::open(folder / "events");
+    ASSERT_TRUE(log);
+    (*log)->tell("c", Json{{"n", 3}});
+    EXPECT_EQ(ids_behind(**log, 1), (std::vector<std::uint64_t>{2, 3}));
+}
+
+TEST(EventLog, CutsATornLineOffWhereverItIsTorn) {
+    const Folder folder;
+    {
+        auto log = EventLog::open(folder / "events");
+        ASSERT_TRUE(log);
+        (*log)->tell("a", Json{{"text", "one"}});
+        (*log)->tell("b", Json{{"text", "two"}});
+    }
+    const std::string whole = text_of(folder / "events");
+    const std::size_t first = whole.find('\n') + 1;
+    for (std::size_t length = first; length < whole.size(); ++length) {
+        fs::remove(folder / "events");
+        std::ofstream{folder / "events", std::ios::binary} << whole.substr(0, length);
+        auto log = EventLog::open(folder / "events");
+        ASSERT_TRUE(log);
+        EXPECT_EQ(ids_behind(**log, 0), std::vector<std::uint64_t>{1}) << length;
+        (*log)->tell("c", Json{{"text", "three"}});
+        EXPECT_EQ(ids_behind(**log, 1), std::vector<std::uint64_t>{2});
+    }
+}
+
+TEST(EventLog, LetsASlowFollowerPassOverWhatIsNotKept) {
+    const Folder folder;
+    auto log = EventLog::open(folder / "events");
+    ASSERT_TRUE(log);
+    std::uint64_t place = (*log)->place_at_end();
+    for (int n = 0; n < 25000; ++n) {
+        (*log)->mention("doing", Json{{"n", n}});
+    }
+    bool passed_over = false;
+    const auto events = (*log)->read(place, 10, passed_over);
+    EXPECT_TRUE(passed_over);
+    ASSERT_EQ(events.size(), 10U);
+    EXPECT_EQ(events.front().data["n"], 5000);
+    (void)(*log)->read(place, 10, passed_over);
+    EXPECT_FALSE(passed_over);
+}
+
+Submission a_submission() {
+    Submission submission;
+    submission.request.files = {{"sequence", "a.sequence.yaml", "afterload: sequence/1\n"},
+                                {"rating", "b.rating.yaml", "afterload: rating/1\n“x”\n"}};
+    submission.request.set = {{"level", "1 W"}};
+    submission.request.serial = "40-0117";
+    submission.request.stage = Stage::as_received;
+    return submission;
+}
+
+TEST(Submission, ReadsBackAsItWasWritten) {
+    const auto read = read_submission(json_line(submission_json(a_submission())));
+    ASSERT_TRUE(read) << read.error();
+    EXPECT_EQ(json_line(submission_json(*read)), json_line(submission_json(a_submission())));
+}
+
+TEST(Submission, NamesThePlaceOfWhatDoesNotFit) {
+    const auto why = [](const auto& change) {
+        Json document = submission_json(a_submission());
+        change(document);
+        const auto read = read_submission(json_line(document));
+        return read ? std::string{} : read.error();
+    };
+    EXPECT_THAT(why([](Json& d) { d["schema"] = "x"; }), HasSubstr("afterload/submission/1"));
+    EXPECT_THAT(why([](Json& d) { d["files"][1]["role"] = "bench"; }), HasSubstr("files[1].role"));
+    EXPECT_THAT(why([](Json& d) { d["files"].erase(1); }),
+                HasSubstr("no file with the role rating"));
+    EXPECT_THAT(why([](Json& d) { d["files"][1]["role"] = "sequence"; }), HasSubstr("a second"));
+    EXPECT_THAT(why([](Json& d) { d["files"][0]["text"] = std::string(1U << 21U, 'x'); }),
+                HasSubstr("over 1 MiB"));
+    EXPECT_THAT(why([](Json& d) { d["stage"] = "mended"; }), HasSubstr("stage"));
+}
+
+QueueEntry an_entry() {
+    QueueEntry entry;
+    entry.title = "One tone";
+    entry.submission = a_submission();
+    return entry;
+}
+
+TEST(RunQueue, KeepsItsEntriesOverARestartAndNeverBeginsOneTwice) {
+    const Folder folder;
+    {
+        auto queue = RunQueue::open(folder / "queue", 10);
+        ASSERT_TRUE(queue) << queue.error();
+        for (int n = 0; n < 3; ++n) {
+            ASSERT_TRUE(queue->add(an_entry()));
+        }
+        auto first = *queue->next();
+        first.state = QueueState::running;
+        ASSERT_TRUE(queue->update(first));
+        auto second = *queue->next();
+        EXPECT_EQ(second.number, 2U);
+        second.state = QueueState::cancelled;
+        ASSERT_TRUE(queue->update(second));
+    }
+    auto queue = RunQueue::open(folder / "queue", 10);
+    ASSERT_TRUE(queue);
+    EXPECT_EQ(queue->find("q1")->state, QueueState::interrupted);
+    EXPECT_EQ(queue->find("q2")->state, QueueState::cancelled);
+    EXPECT_FALSE(queue->find("q2")->submission);
+    ASSERT_TRUE(queue->next());
+    EXPECT_EQ(queue->next()->number, 3U);
+    EXPECT_EQ(json_line(submission_json(*queue->next()->submission)),
+              json_line(submission_json(a_submission())));
+    EXPECT_EQ(queue->add(an_entry())->number, 4U);
+}
+
+TEST(RunQueue, IsBoundedAndNamesAFileThatIsNone) {
+    const Folder folder;
+    fs::create_directories(folder / "queue");
+    std::ofstream{folder / "queue/00000007.json"} << "{\"schema\": \"afterl";
+    auto queue = RunQueue::open(folder / "queue", 1);
+    ASSERT_TRUE(queue);
+    ASSERT_EQ(queue->unreadable().size(), 1U);
+    EXPECT_THAT(queue->unreadable()[0], HasSubstr("00000007.json"));
+    ASSERT_TRUE(queue->add(an_entry()));
+    const auto refused = queue->add(an_entry());
+    ASSERT_FALSE(refused);
+    EXPECT_THAT(refused.error(), HasSubstr("the queue is full"));
+    EXPECT_TRUE(fs::exists(folder / "queue/00000007.json"));
+}
+
+TEST(ApiTarget, IsTakenApartAndNeverAPathOfAFile) {
+    const auto target = api_target("/v1/runs/a%20b?serial=40%2D0117&text=x+y&most=");
+    ASSERT_TRUE(target);
+    EXPECT_EQ(target->segments, (std::vector<std::string>{"v1", "runs", "a b"}));
+    ASSERT_EQ(target->query.size(), 3U);
+    EXPECT_EQ(target->query[0].second, "40-0117");
+    EXPECT_EQ(target->query[1].second, "x y");
+    for (const char* wrong : {"", "v1", "/v1/../x", "/v1/%2e%2e/x", "/v1//x", "/v1/%zz", "/v1/%0",
+                              "/v1/a%00b", "http://x/v1"}) {
+        EXPECT_FALSE(api_target(wrong)) << wrong;
+    }
+}
+
+}  // namespace
+}  // namespace afterload::runner
