@@ -100,11 +100,15 @@ public:
             result.ended = since_start();
             result.bench_time.other =
                 std::max(Seconds{0.0}, result.ended - result.started - result.bench_time.total());
-            progress_.ended(i + 1, count, result);
+            // What is told as ended is on the disk.
+            auto kept = keep(document_, folder_);
+            if (kept) {
+                progress_.ended(i + 1, count, result);
+            }
             if (!done) {
                 co_return done;
             }
-            if (auto kept = keep(document_, folder_); !kept) {
+            if (!kept) {
                 co_return kept;
             }
             if (auto room = room_to_go_on(folder_.path()); !room) {

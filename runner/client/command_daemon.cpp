@@ -90,7 +90,7 @@ int answer(const AnswerOptions& command, const OutputOptions& output) {
         return refuse(output, "no prompt waits for an answer", exit_usage);
     }
     auto given = command.word.empty() && command.text.empty()
-                     ? asked_at_terminal(prompt, output_terminal(output))
+                     ? asked_at_terminal(client, prompt, output_terminal(output))
                      : std::optional{
                            TypedAnswer{command.word.empty() ? "done" : command.word, command.text}};
     if (!given) {

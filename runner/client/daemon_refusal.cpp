@@ -33,7 +33,7 @@ int refuse(const OutputOptions& output, const ClientFailure& failure) {
     if (failure.mistakes.empty()) {
         std::string why = failure.why;
         if (failure.nobody) {
-            why += "; start afterloadd, or give --bench to run in this process";
+            why += "; start afterloadd";
         }
         return refuse(output, why, status);
     }

@@ -105,7 +105,7 @@ std::string event_text(const Json& event, const Terminal& terminal) {
             rest.remove_prefix(std::min(rest.size(), line.size() + 1));
             text += for_terminal(line, terminal) + "\n";
         }
-        return text + fmt::format("(prompt {}; from another terminal: afterload answer)\n",
+        return text + fmt::format("  Prompt {}; from any terminal: afterload answer\n",
                                   number(data, "prompt"));
     }
     const std::string words = event_words(kind, data);
@@ -114,14 +114,14 @@ std::string event_text(const Json& event, const Terminal& terminal) {
 
 std::string status_text(const Json& status, const Json& queue, const Terminal& terminal) {
     const auto line = [&](std::string_view name, const std::string& what) {
-        return wrapped(fmt::format("{:<8}{}", name, what), 0, 8, terminal);
+        return wrapped(fmt::format("{}: {}", name, what), 0, 4, terminal);
     };
     const Json bench = status.value("bench", Json::object());
     const std::string bench_name = word(bench, "name");
     std::string text =
         line("bench", (bench_name.empty() ? word(bench, "file") : bench_name) +
-                          (bench.value("ready", false) ? ": ready" : ": " + word(bench, "why")) +
-                          (bench.value("simulated", false) ? " (simulated)" : ""));
+                          (bench.value("simulated", false) ? " (simulated)" : "") +
+                          (bench.value("ready", false) ? ", ready" : ", " + word(bench, "why")));
     const Json run = status.value("run", Json{});
     if (run.is_object()) {
         text += line("run",

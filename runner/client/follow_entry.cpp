@@ -29,7 +29,7 @@ std::optional<int> end_of(const Json& entry) {
 }
 
 void answer_here(const DaemonClient& client, const Json& prompt, const OutputOptions& output) {
-    const auto given = asked_at_terminal(prompt, error_terminal(output));
+    const auto given = asked_at_terminal(client, prompt, error_terminal(output));
     if (!given) {
         return;  // it still waits: another terminal can answer
     }
@@ -43,7 +43,8 @@ void answer_here(const DaemonClient& client, const Json& prompt, const OutputOpt
 
 }  // namespace
 
-std::optional<TypedAnswer> asked_at_terminal(const Json& prompt, const Terminal& terminal) {
+std::optional<TypedAnswer> asked_at_terminal(const DaemonClient& client, const Json& prompt,
+                                             const Terminal& terminal) {
     print_error(event_text(Json{{"event", "prompt"}, {"data", prompt}}, terminal));
     std::string line;
     while (std::getline(std::cin, line)) {
@@ -56,7 +57,12 @@ std::optional<TypedAnswer> asked_at_terminal(const Json& prompt, const Terminal&
         if (line == "s" || line == "q") {
             return TypedAnswer{line == "s" ? "skip" : "stop", {}};
         }
-        print_error("Enter for done, s to skip, q to stop\n");
+        if (line.starts_with("n ")) {
+            const auto noted = client.ask_json("POST", "/v1/notes", Json{{"text", line.substr(2)}});
+            print_error(noted ? "noted\n" : noted.error().why + "\n");
+            continue;
+        }
+        print_error("Enter for done, s to skip, n TEXT for a note, q to stop\n");
     }
     return std::nullopt;
 }

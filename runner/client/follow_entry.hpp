@@ -27,8 +27,10 @@ struct TypedAnswer {
     std::string word;  ///< done, skip, stop
     std::string text;  ///< a reading, where one is due
 };
-/// Shows the prompt and reads one answer from the terminal; nothing at the end of the input.
-[[nodiscard]] std::optional<TypedAnswer> asked_at_terminal(const Json& prompt,
+/// Shows the prompt and reads one answer from the terminal; a note on the way goes to the daemon.
+/// Nothing at the end of the input.
+[[nodiscard]] std::optional<TypedAnswer> asked_at_terminal(const DaemonClient& client,
+                                                           const Json& prompt,
                                                            const Terminal& terminal);
 
 }  // namespace afterload::runner

@@ -58,7 +58,9 @@ int submit_run(const RunOptions& command, const OutputOptions& output) {
     const DaemonClient client{command.socket};
     const auto before = client.ask_json("GET", "/v1/status");
     if (!before) {
-        return refuse(output, before.error());
+        ClientFailure failure = before.error();
+        failure.why = "run without --bench hands the run to afterloadd: " + failure.why;
+        return refuse(output, failure);
     }
     const Submission submission{std::get<RunRequest>(std::move(request)), command.assume_prompts};
     const auto entry = client.ask_json("POST", "/v1/queue", submission_json(submission));

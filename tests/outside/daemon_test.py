@@ -16,43 +16,7 @@ import unittest
 
 import jsonschema
 from analyze import PROGRAM
-from daemon import DAEMON, PROMPTED, QUICK, SHORT, Daemon, OverSocket, fixture, submission, text_of
-
-BEGINS_SOON = 30
-
-
-def events_of(daemon, last="0", until=lambda event: False, patience=60):
-    """Server-sent events after `last`, up to the first that `until` wants."""
-    connection = OverSocket(daemon.socket, timeout=patience)
-    connection.request("GET", "/v1/events", headers={"Last-Event-ID": last})
-    answer = connection.getresponse()
-    events, data = [], {}
-    try:
-        while True:
-            line = answer.fp.readline().decode()
-            if not line:
-                break
-            if line.startswith("id: "):
-                data["id"] = int(line[4:])
-            elif line.startswith("event: "):
-                data["event"] = line[7:].strip()
-            elif line.startswith("data: "):
-                data["data"] = json.loads(line[6:])
-            elif line == "\n" and data:
-                events.append(data)
-                if until(data):
-                    break
-                data = {}
-    finally:
-        connection.close()
-    return events
-
-
-def over(name):
-    return lambda event: event["event"] == "queue" and event["data"]["data"]["id"] == name and event["data"]["data"][
-        "state"
-    ] in ("done", "refused", "cancelled", "interrupted")
-
+from daemon import DAEMON, PROMPTED, QUICK, SHORT, Daemon, events_of, fixture, over, submission, text_of
 
 class OneBench(unittest.TestCase):
     def setUp(self):

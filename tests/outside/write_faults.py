@@ -1,0 +1,119 @@
+"""The daemon on a disk that fails: killed, torn, full or broken at a write of a run.
+
+After each the daemon is started again on a sound disk: the index and the folders agree, every step that
+was told as done is there, no half file is taken for a whole one, and nothing is begun again by itself.
+"""
+
+import json
+import mmap
+import os
+import shutil
+import struct
+import tempfile
+import unittest
+
+from analyze import PROGRAM
+from daemon import SHORT, Daemon, events_of, over
+
+SHIM = os.path.join(os.path.dirname(PROGRAM), "afterload_write_faults.so")
+TWO_STEPS = SHORT + "  - name: again" + SHORT.split("  - name: level")[1]
+
+
+class Disk:
+    """What the shim is told, and the count that it keeps."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.path = os.path.join(folder, "count")
+        with open(self.path, "wb") as file:
+            file.write(bytes(8))
+
+    def environment(self, under, kind, at):
+        return {
+            "LD_PRELOAD": SHIM,
+            "ASAN_OPTIONS": "verify_asan_link_order=0:detect_leaks=0",
+            "AFTERLOAD_FAULT_UNDER": under,
+            "AFTERLOAD_FAULT_COUNT": self.path,
+            "AFTERLOAD_FAULT_KIND": kind,
+            "AFTERLOAD_FAULT_AT": str(at),
+        }
+
+    def count(self):
+        with open(self.path, "rb") as file, mmap.mmap(file.fileno(), 8, access=mmap.ACCESS_READ) as seen:
+            return struct.unpack("<Q", seen[:8])[0]
+
+
+class FailingDisk(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.mkdtemp()
+        self.addCleanup(shutil.rmtree, self.folder)
+
+    def daemon(self, kind, at):
+        daemon = Daemon()
+        self.addCleanup(daemon.clear)
+        disk = Disk(tempfile.mkdtemp(dir=self.folder))
+        daemon.environment = disk.environment(daemon.state, kind, at)
+        return daemon, disk
+
+    def work(self, daemon):
+        """Starts it and hands it a run; as far as that goes. The last steps that were told as done."""
+        told = 0
+        try:
+            daemon.start()
+            status, entry = daemon.submit(sequence=TWO_STEPS)
+            if status != 202:
+                return told, entry
+            for event in events_of(daemon, "0", over(entry["id"])):
+                if event["event"] == "step_ended" and "id" in event:
+                    told = event["data"]["data"]["step"]
+            return told, daemon.entry(entry["id"])
+        except (OSError, AssertionError, ValueError, KeyError):
+            return told, None
+
+    def whole_count(self):
+        daemon, disk = self.daemon("kill", 0)
+        _, entry = self.work(daemon)
+        self.assertEqual(entry["state"], "done")
+        daemon.end()
+        count = disk.count()
+        daemon.clear()
+        return count
+
+    def sound_again(self, daemon, told):
+        daemon.environment = {}
+        daemon.start()
+        entries = daemon.ask("GET", "/v1/queue")[1]["entries"]
+        listed = json.loads(daemon.command("list", "--json").stdout)["runs"]
+        folders = [
+            name for name in os.listdir(daemon.runs) if os.path.exists(os.path.join(daemon.runs, name, "run.json"))
+        ]
+        self.assertEqual(sorted(run["id"] for run in listed), sorted(folders))
+        for run in listed:
+            # Whole as far as it says it goes: every figure comes out of the stored records again.
+            folder = os.path.join(daemon.runs, run["id"])
+            with open(os.path.join(folder, "run.json"), encoding="utf-8") as file:
+                document = json.load(file)
+            self.assertIn(document["state"], ("done", "stopped", "interrupted"))
+            self.assertEqual(document["state"], run["state"])
+            self.assertGreaterEqual(len(document["steps"]), told)
+            again = daemon.command("replay", folder, "--json")
+            self.assertEqual(again.returncode, 0, again.stdout + again.stderr)
+        for entry in entries:
+            if entry["state"] == "running":
+                self.fail("begun again by itself")
+            if entry["state"] in ("waiting",):
+                daemon.until_over(entry["id"])
+        # And it works.
+        status, entry = daemon.submit()
+        self.assertEqual(status, 202, entry)
+        self.assertEqual(daemon.until_over(entry["id"])["state"], "done")
+
+    def at_point(self, kind, at):
+        with self.subTest(kind=kind, at=at):
+            daemon, disk = self.daemon(kind, at)
+            told, _ = self.work(daemon)
+            if daemon.child.poll() is None:
+                daemon.end()
+            self.assertGreaterEqual(disk.count(), at)
+            self.sound_again(daemon, told)
+            daemon.clear()
