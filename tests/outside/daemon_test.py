@@ -1,6 +1,6 @@
 """The daemon: a queue, a run at a time, prompts from anywhere, a record that survives its end.
 
-Its answers are held against the OpenAPI document that it serves, by python3-jsonschema.
+Its answers are held against the OpenAPI document that it serves, by the jsonschema module of Python.
 """
 
 import json

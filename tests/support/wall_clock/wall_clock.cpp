@@ -1,6 +1,6 @@
-// A time of day that a test moves: preloaded into a program, it adds to the wall clock the seconds that
-// stand, as a 64-bit integer, at the beginning of the file AFTERLOAD_WALL_CLOCK names. The monotonic
-// clock stays as it is.
+// A time of day that a test moves: preloaded into a program, it adds to the wall clock the seconds
+// that stand, as a 64-bit integer, at the beginning of the file AFTERLOAD_WALL_CLOCK names. The
+// monotonic clock stays as it is.
 #include <atomic>
 #include <cstdint>
 #include <cstdlib>
