@@ -27,6 +27,7 @@ namespace afterload::runner {
 struct OpenedBench {
     std::unique_ptr<instruments::Bench> bench;
     std::map<std::string, std::string> identities;
+    std::string card;  ///< how a sound card opened, both directions; empty for any other
 };
 
 /// Opens the bench on the executor that awaits this; it must be gone before that executor is.

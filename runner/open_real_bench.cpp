@@ -111,6 +111,9 @@ public:
         }
         OpenedBench opened;
         opened.identities = std::move(identities_);
+        if (shared_->card) {
+            opened.card = shared_->card->stream->format();
+        }
         parts_.shared = shared_;
         opened.bench = std::make_unique<AssembledBench>(std::move(parts_));
         co_return opened;
@@ -267,6 +270,8 @@ private:
         settings.pcm.rate = file_.card.rate;
         settings.pcm.bits = file_.card.bits;
         settings.pcm.stand_in = file_.stand_in;
+        settings.play = {file_.card.play.left, file_.card.play.right};
+        settings.record = {file_.card.record.left, file_.card.record.right};
         settings.full_scale = peak_of_sine(file_.source.full_scale);
         auto stream = CardStream::open(settings);
         if (!stream) {

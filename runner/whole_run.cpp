@@ -87,6 +87,7 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
     for (sequences::WireEntry& entry : plan.bench.instruments) {
         entry.identity = opened->identities[entry.name];
     }
+    plan.bench.card.opened = opened->card;
     plan.started = wall_clock_stamp();
     if (auto fit = co_await rig_is_fit(plan, *opened->bench, stop); !fit) {
         co_return tl::unexpected<Refusal>(std::move(fit.error()));

@@ -19,6 +19,12 @@ namespace afterload::sequences {
 /// How a range or a load is switched.
 enum class Switching { fixed, relay, by_hand };
 
+/// Channels of a card, from 1.
+struct CardChannels {
+    int left = 1;
+    int right = 2;
+};
+
 /// The sound card, or what stands for it.
 struct CardEntry {
     /// A digitiser stands on a wire; it records and does not play.
@@ -28,6 +34,9 @@ struct CardEntry {
     std::string device;  ///< empty for a simulated card; the name of the instrument for a digitiser
     SampleRate rate{48000.0};
     int bits = 24;
+    CardChannels play;    ///< that feed left and right
+    CardChannels record;  ///< and that sense them
+    std::string opened;   ///< how the card opened in the run, both directions; not of the file
 };
 
 /// Which source output feeds which unit input, and how well its level is known.

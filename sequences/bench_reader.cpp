@@ -13,6 +13,29 @@ namespace afterload::sequences {
 
 namespace {
 
+template <int CardChannels::*Member>
+void channel_into(Reading& reading, const Node& node, CardChannels& channels) {
+    store(channels.*Member, reading.integer(node, "a channel of the card", 1, 8));
+}
+
+const KeyTable<CardChannels>& card_channel_keys() {
+    static const KeyTable<CardChannels> table{
+        "channels of a card",
+        {{"left", Need::required, channel_into<&CardChannels::left>},
+         {"right", Need::required, channel_into<&CardChannels::right>}}};
+    return table;
+}
+
+template <CardChannels CardEntry::*Member>
+void channels_into(Reading& reading, const Node& node, CardEntry& card) {
+    CardChannels& channels = card.*Member;
+    if (read_mapping(reading, node, card_channel_keys(), channels) &&
+        channels.left == channels.right) {
+        reading.mistake(node, "left and right on one channel of the card",
+                        "name two channels that differ");
+    }
+}
+
 const KeyTable<CardEntry>& card_keys() {
     static const KeyTable<CardEntry> table{
         "a card",
@@ -42,6 +65,8 @@ const KeyTable<CardEntry>& card_keys() {
              [](Reading& reading, const Node& node, CardEntry& card) {
                  store(card.bits, reading.integer(node, "a number of bits", 16, 32));
              }},
+            {"play", Need::optional, channels_into<&CardEntry::play>},
+            {"record", Need::optional, channels_into<&CardEntry::record>},
         }};
     return table;
 }
@@ -431,6 +456,13 @@ void check_together(Reading& reading, const Node& root, const BenchFile& bench) 
         reading.mistake(*driver, "a simulated card on a bench that simulates nothing",
                         "add simulated:, or name a sound_card");
     }
+    for (const char* direction : {"play", "record"}) {
+        const Node* const channels = card->find(direction);
+        if (channels != nullptr && bench.card.driver != CardEntry::Driver::sound_card) {
+            reading.mistake(*channels, "channels are chosen of a sound card alone",
+                            "leave it out: 1 is left and 2 right");
+        }
+    }
     if (driver != nullptr && !simulated_card && bench.card.device.empty() &&
         card->find("device") == nullptr) {
         reading.mistake(*driver, "a card without “device”", "add device:");
@@ -469,6 +501,7 @@ std::vector<KeyList> bench_key_lists() {
             key_list("fault", fault_keys()),
             key_list("rig", rig_keys()),
             key_list("card", card_keys()),
+            key_list("card_channels", card_channel_keys()),
             key_list("source", source_keys()),
             key_list("range", range_keys()),
             key_list("own_distortion", own_distortion_keys()),

@@ -242,6 +242,16 @@ Json bench_json(const BenchFile& bench) {
     card["device"] = bench.card.device;
     card["rate_hz"] = bench.card.rate.frequency().in<Hertz>();
     card["bits"] = bench.card.bits;
+    const auto channels = [&](const char* direction, const sequences::CardChannels& of) {
+        if (of.left != 1 || of.right != 2) {
+            card[direction] = Json{{"left", of.left}, {"right", of.right}};
+        }
+    };
+    channels("play", bench.card.play);
+    channels("record", bench.card.record);
+    if (!bench.card.opened.empty()) {
+        card["opened"] = bench.card.opened;
+    }
     Json& source = out["source"];
     source["full_scale_v"] = bench.source.full_scale.in<VoltsRms>();
     source["impedance_ohm"] = bench.source.impedance.in<Ohms>();
@@ -294,6 +304,15 @@ BenchFile get_bench(const JsonPlace& place) {
     bench.card.device = card.text_or("device");
     bench.card.rate = SampleRate{card.at("rate_hz").number()};
     bench.card.bits = card.at("bits").whole();
+    const auto channels = [&](const char* direction, sequences::CardChannels& of) {
+        if (const auto chosen = card.find(direction)) {
+            of.left = chosen->at("left").whole();
+            of.right = chosen->at("right").whole();
+        }
+    };
+    channels("play", bench.card.play);
+    channels("record", bench.card.record);
+    bench.card.opened = card.text_or("opened");
     const JsonPlace source = place.at("source");
     bench.source.full_scale = need<VoltsRms>(source, "full_scale_v");
     bench.source.impedance = need<Ohms>(source, "impedance_ohm");

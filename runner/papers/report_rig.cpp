@@ -178,6 +178,9 @@ void put_rig(Html& html, const RunDocument& run) {
         facts.put("card", page(fmt::format("{}, {} Hz, {} bit", bench.card.name,
                                            plain(bench.card.rate.frequency().in<Hertz>()),
                                            bench.card.bits)));
+        if (!bench.card.opened.empty()) {
+            facts.put("card opened", page(bench.card.opened));
+        }
         facts.put(
             "source",
             page(fmt::format(

@@ -57,6 +57,8 @@ class SoundCard(unittest.TestCase):
             _, errors = child.communicate(timeout=400)
         run_folder, document = outcome(self.folder.name)
         self.assertEqual(document["state"], "done", document.get("stop_reason") or errors)
+        # As read back from ALSA, both ways.
+        self.assertRegex(document["bench"]["card"]["opened"], "plays .*48000.*; records .*48000")
         compared = 0
         worst = 0.0
         for step in document["steps"]:
