@@ -25,6 +25,7 @@ Blame blame_of(const WatchEvent& event) {
         case Kind::clipping:
         case Kind::gap:
         case Kind::repeat:
+        case Kind::frozen:
             return Blame::rig;
         default:
             return event.channel == 0 ? Blame::unit_or_mains : Blame::unit_or_lead;
@@ -56,6 +57,8 @@ std::string_view name(Kind kind) {
             return "gap";
         case Kind::repeat:
             return "repeat";
+        case Kind::frozen:
+            return "frozen";
         case Kind::offset:
             return "offset";
         case Kind::hum:
@@ -94,6 +97,7 @@ std::string_view size_unit(Kind kind) {
         case Kind::clipping:
         case Kind::gap:
         case Kind::repeat:
+        case Kind::frozen:
             return "samples";
         case Kind::offset:
         case Kind::hum:

@@ -15,6 +15,7 @@ struct WatchEvent {
         clipping,    ///< the converter reached its end
         gap,         ///< samples are missing
         repeat,      ///< samples stand twice
+        frozen,      ///< the source plays its last buffer again and again, or the card one sample
         offset,      ///< the mean moved
         hum,         ///< the mains lines rose
         noise,       ///< what is neither tone, harmonic nor mains rose
@@ -29,8 +30,8 @@ struct WatchEvent {
     Seconds start;
     Seconds duration;
     /// level, dropout: change in dB (-120: nothing is left); clipping: samples at the end; gap,
-    /// repeat: samples; offset: change in V; hum, noise: V rms while it lasted; distortion: ratio
-    /// to the tone while it lasted.
+    /// repeat: samples; frozen: samples of what is repeated; offset: change in V; hum, noise: V rms
+    /// while it lasted; distortion: ratio to the tone while it lasted.
     double size = 0.0;
     bool timeline_intact = true;
     Blame blame = Blame::unit_or_lead;
