@@ -9,7 +9,9 @@ namespace afterload::analysis {
 
 class BlockBuffer {
 public:
-    explicit BlockBuffer(std::size_t channels) : samples_(channels) {}
+    /// The first sample that comes has the number `first`.
+    explicit BlockBuffer(std::size_t channels, std::int64_t first = 0)
+        : samples_(channels), begin_{first} {}
 
     void append(std::span<const std::span<const double>> block) {
         for (std::size_t c = 0; c < samples_.size(); ++c) {
@@ -43,7 +45,7 @@ public:
 
 private:
     std::vector<std::vector<double>> samples_;
-    std::int64_t begin_ = 0;
+    std::int64_t begin_;
 };
 
 }  // namespace afterload::analysis

@@ -30,6 +30,8 @@ public:
     /// The capture ends: what lasts is told up to `time_s`.
     void finish(double time_s, std::vector<WatchEvent>& events);
 
+    /// Does any event last?
+    [[nodiscard]] bool open() const { return !open_.empty(); }
     /// Is the innermost event a dropout, and since when?
     [[nodiscard]] bool in_dropout() const { return !open_.empty() && open_.back().dropout; }
     [[nodiscard]] double last_step_s() const { return open_.empty() ? 0.0 : open_.back().start_s; }

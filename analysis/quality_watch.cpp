@@ -193,6 +193,8 @@ void QualityWatch::end_window(double start_s, long pieces, double turn, const Ma
     const double noise_alone =
         std::sqrt(4.0 * std::max(1, lines_ - 1) * residual / (points_ * count)) / level;
 
+    latest_ = {latest_.windows + 1, level, distortion, residual, hum, mean};
+
     const WatchedWindow place{start_s, static_cast<double>(pieces) * piece_s_, 0.0};
     if (!base_hum_) {
         learn(hum, distortion, mean);

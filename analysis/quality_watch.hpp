@@ -70,7 +70,23 @@ public:
                     std::vector<WatchEvent>& events);
     void finish(std::vector<WatchEvent>& events);
 
+    /// Does any event last?
+    [[nodiscard]] bool open() const {
+        return noise_.open() || hum_.open() || distortion_.open() || offset_.open();
+    }
+
     [[nodiscard]] ChannelFigures figures() const;
+
+    /// The last window that was clean enough to be read.
+    struct Latest {
+        long windows = 0;         ///< how many there were
+        double level = 0.0;       ///< V peak, of the tone
+        double distortion = 0.0;  ///< harmonics over the tone
+        double residual = 0.0;    ///< mean square, V²
+        double hum = 0.0;         ///< V rms
+        double mean = 0.0;        ///< V
+    };
+    [[nodiscard]] const Latest& latest() const { return latest_; }
 
     /// Hum rises by 6 dB, distortion doubles, noise rises by 5 dB: with these the rise counts, if
     /// it is more than so much of the tone.
@@ -119,6 +135,8 @@ private:
     Excursion hum_{2, 2, 3.0};
     Excursion distortion_{2, 2, 3.0};
     Excursion offset_{1, 2, 1.0};
+
+    Latest latest_;
 
     // Sums over clean windows.
     ChannelFigures sums_;

@@ -430,6 +430,21 @@ void ToneWatch::settle_level(BlockBuffer& buffer, std::int64_t from, std::size_t
     events.push_back(event);
 }
 
+std::vector<WatchEvent> ToneWatch::lasting(double now_s) const {
+    std::vector<WatchEvent> events;
+    for (const Channel& channel : channels_) {
+        if (channel.ladder.open()) {
+            LevelLadder ladder = channel.ladder;
+            ladder.finish(now_s, events);
+        }
+        if (channel.quality.open()) {
+            QualityWatch quality = channel.quality;
+            quality.finish(events);
+        }
+    }
+    return events;
+}
+
 void ToneWatch::finish(BlockBuffer& buffer, std::vector<WatchEvent>& events) {
     tell_slips(buffer, buffer.end(), true, events);
     const double end = seconds(buffer.end());

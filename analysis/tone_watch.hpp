@@ -33,6 +33,11 @@ public:
     void watch_piece(BlockBuffer& buffer, std::vector<ConverterEnd>& ends,
                      std::vector<WatchEvent>& events);
     void finish(BlockBuffer& buffer, std::vector<WatchEvent>& events);
+    /// What lasts, as if it ended at `now_s`.
+    [[nodiscard]] std::vector<WatchEvent> lasting(double now_s) const;
+    [[nodiscard]] QualityWatch::Latest latest(std::size_t channel) const {
+        return channels_.empty() ? QualityWatch::Latest{} : channels_[channel].quality.latest();
+    }
 
     /// First sample of the level that was taken as the tone's own; absent until it settled.
     [[nodiscard]] std::optional<std::int64_t> settled_from() const { return settled_from_; }

@@ -106,12 +106,20 @@ public:
         drop_events();
     }
 
-    [[nodiscard]] std::vector<WatchEvent> events() const {
-        const auto moments = tone_ ? tone_->moments() : std::vector<ToneWatch::Moment>{};
-        std::vector<WatchEvent> each;
-        std::copy_if(events_.begin(), events_.end(), std::back_inserter(each),
-                     [&](const WatchEvent& event) { return !explained(event, events_, moments); });
-        return told_together(std::move(each), watched_channels());
+    [[nodiscard]] std::vector<WatchEvent> events() const { return told(events_); }
+
+    [[nodiscard]] std::vector<WatchEvent> events_and_lasting() const {
+        std::vector<WatchEvent> all = events_;
+        if (tone_) {
+            const auto open = tone_->lasting(static_cast<double>(buffer_.end()) / rate_);
+            all.insert(all.end(), open.begin(), open.end());
+        }
+        return told(all);
+    }
+    [[nodiscard]] std::size_t events_so_far() const { return events_.size() + left_out_; }
+    [[nodiscard]] bool lasting() const { return tone_ && !tone_->lasting(0.0).empty(); }
+    [[nodiscard]] QualityWatch::Latest latest(std::size_t channel) const {
+        return tone_ ? tone_->latest(channel) : QualityWatch::Latest{};
     }
 
     [[nodiscard]] WatchSummary summary() const {
@@ -130,6 +138,14 @@ public:
     }
 
 private:
+    [[nodiscard]] std::vector<WatchEvent> told(const std::vector<WatchEvent>& all) const {
+        const auto moments = tone_ ? tone_->moments() : std::vector<ToneWatch::Moment>{};
+        std::vector<WatchEvent> each;
+        std::copy_if(all.begin(), all.end(), std::back_inserter(each),
+                     [&](const WatchEvent& event) { return !explained(event, all, moments); });
+        return told_together(std::move(each), watched_channels());
+    }
+
     void advance() {
         while (!tone_ && buffer_.end() - search_from_ >= search_) {
             search(search_from_ + search_);
@@ -269,6 +285,18 @@ std::vector<WatchEvent> Watch::events() const {
 }
 WatchSummary Watch::summary() const {
     return state_->summary();
+}
+std::vector<WatchEvent> Watch::events_and_lasting() const {
+    return state_->events_and_lasting();
+}
+std::size_t Watch::events_so_far() const {
+    return state_->events_so_far();
+}
+bool Watch::lasting() const {
+    return state_->lasting();
+}
+QualityWatch::Latest Watch::latest(std::size_t channel) const {
+    return state_->latest(channel);
 }
 
 }  // namespace afterload::analysis

@@ -78,6 +78,16 @@ public:
     [[nodiscard]] std::vector<WatchEvent> events() const;
     [[nodiscard]] WatchSummary summary() const;
 
+    /// As events(), with what still lasts as if it ended with the last sample. For one who acts at
+    /// once: what is told so may yet be told otherwise.
+    [[nodiscard]] std::vector<WatchEvent> events_and_lasting() const;
+    /// Changes when events() does.
+    [[nodiscard]] std::size_t events_so_far() const;
+    /// Does anything last?
+    [[nodiscard]] bool lasting() const;
+    /// Of one channel, the last tenth of a second that could be read.
+    [[nodiscard]] QualityWatch::Latest latest(std::size_t channel) const;
+
 private:
     class State;
     std::unique_ptr<State> state_;

@@ -1,0 +1,179 @@
+#include "analysis/soak/gain_model.hpp"
+
+#include "analysis/median.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace afterload::analysis {
+namespace {
+
+// What a stimulus leaves open is pulled to one gain by so much of its power.
+constexpr double pull = 1e-5;
+
+// d/dn of a band below two thirds of the reduced band, to a per cent.
+constexpr std::size_t reach = 6;
+const std::array<double, reach>& slope() {
+    static const std::array<double, reach> coefficients = [] {
+        std::array<double, reach> result{};
+        for (std::size_t k = 1; k <= reach; ++k) {
+            const double t = static_cast<double>(k);
+            const double window =
+                0.5 + 0.5 * std::cos(std::numbers::pi * t / static_cast<double>(reach + 1));
+            result[k - 1] = (k % 2 == 1 ? 1.0 : -1.0) / t * window;
+        }
+        return result;
+    }();
+    return coefficients;
+}
+
+}  // namespace
+
+StretchSums& StretchSums::operator+=(const StretchSums& more) {
+    xx += more.xx;
+    xy += more.xy;
+    yy += more.yy;
+    peak = std::max(peak, more.peak);
+    return *this;
+}
+
+std::vector<double> on_other_clock(std::span<const double> x, double drift) {
+    constexpr int half = 12;
+    std::vector<double> result(x.begin(), x.end());
+    const auto size = static_cast<double>(x.size());
+    for (std::size_t n = 0; n < x.size(); ++n) {
+        const double at = static_cast<double>(n) - drift * (static_cast<double>(n) - size);
+        const double whole = std::floor(at);
+        const double part = at - whole;
+        const auto first = static_cast<long>(whole) - half + 1;
+        if (first < 0 || first + 2 * half > static_cast<long>(x.size()) || part == 0.0) {
+            continue;
+        }
+        double sum = 0.0;
+        for (int i = 0; i < 2 * half; ++i) {
+            const double t = part + half - 1 - i;
+            const double sinc =
+                t == 0.0 ? 1.0 : std::sin(std::numbers::pi * t) / (std::numbers::pi * t);
+            const double window = 0.5 + 0.5 * std::cos(std::numbers::pi * t / half);
+            sum += x[static_cast<std::size_t>(first + i)] * sinc * window;
+        }
+        result[n] = sum;
+    }
+    return result;
+}
+
+GainModel::GainModel(std::span<const double> x, std::span<const double> y, double drift)
+    : drift_{drift} {
+    std::vector<double> moved;
+    if (drift != 0.0) {
+        moved = on_other_clock(x, drift);
+        x = moved;
+    }
+    FilterLearner learner{taps, ahead, pull};
+    learner.add(x, y, 1.0);
+    filter_ = learner.filter();
+    learn_scatter(x, y);
+}
+
+GainBlock GainModel::block(std::span<const double> x, std::span<const double> y) const {
+    constexpr std::size_t each = GainBlock::length / GainBlock::stretches;
+    GainBlock result;
+    std::array<double, GainBlock::length> foretold{};
+    if (driven()) {
+        foretell(filter_, x, foretold);
+    }
+    for (std::size_t s = 0; s < GainBlock::stretches; ++s) {
+        StretchSums& sums = result.stretch[s];
+        for (std::size_t i = s * each; i < (s + 1) * each; ++i) {
+            sums.xx += foretold[i] * foretold[i];
+            sums.xy += foretold[i] * y[i];
+            sums.yy += y[i] * y[i];
+            sums.peak = std::max(sums.peak, std::abs(foretold[i]));
+        }
+        result.all += sums;
+    }
+    if (!(result.all.xx > 0.0)) {
+        return result;
+    }
+    result.gain = result.all.xy / result.all.xx;
+    const auto& c = slope();
+    double across = 0.0;
+    double squares = 0.0;
+    for (std::size_t n = reach; n + reach < GainBlock::length; ++n) {
+        double steep = 0.0;
+        for (std::size_t k = 1; k <= reach; ++k) {
+            steep += c[k - 1] * (foretold[n + k] - foretold[n - k]);
+        }
+        across += steep * (y[n] - result.gain * foretold[n]);
+        squares += steep * steep;
+    }
+    if (squares > 0.0 && result.gain != 0.0) {
+        result.delay = -across / (result.gain * squares);
+    }
+    return result;
+}
+
+double GainModel::sigma(double foretold) const {
+    if (!(foretold > 0.0)) {
+        return 1.0;
+    }
+    return std::min(1.0, scatter_ * std::sqrt(rest_ + floor_ / foretold));
+}
+
+void GainModel::learn_scatter(std::span<const double> x, std::span<const double> y) {
+    std::vector<double> rests;
+    std::vector<double> foretold;
+    std::vector<GainBlock> blocks;
+    double played = 0.0;
+    double heard = 0.0;
+    for (std::size_t first = taps - 1; first + GainBlock::length <= y.size();
+         first += GainBlock::length) {
+        blocks.push_back(block(x.subspan(first - (taps - 1), taps - 1 + GainBlock::length),
+                               y.subspan(first, GainBlock::length)));
+        const StretchSums& all = blocks.back().all;
+        rests.push_back(all.left(driven() ? 1.0 : 0.0));
+        foretold.push_back(all.xx);
+        heard += all.xx;
+        for (std::size_t i = first; i < first + GainBlock::length; ++i) {
+            played += x[i] * x[i];
+        }
+    }
+    if (blocks.empty()) {
+        return;
+    }
+    power_gain_ = played > 0.0 ? heard / played : 0.0;
+    floor_ = std::max(1e-30,
+                      driven() ? *std::min_element(rests.begin(), rests.end()) : median_of(rests));
+    if (!driven()) {
+        const double most = *std::max_element(rests.begin(), rests.end());
+        most_rest_ = std::max(3.2, 1.5 * most / floor_);
+        return;
+    }
+    const double loud = 0.1 * median_of(foretold);
+    std::vector<double> shares;
+    for (std::size_t b = 0; b < blocks.size(); ++b) {
+        if (foretold[b] > loud) {
+            shares.push_back(std::max(0.0, rests[b] - floor_) / foretold[b]);
+        }
+    }
+    rest_ = shares.empty() ? 1e-12 : std::max(1e-12, median_of(shares));
+    double squares = 0.0;
+    double most = 0.0;
+    std::size_t counted = 0;
+    for (std::size_t b = 0; b < blocks.size(); ++b) {
+        most_rest_ = std::max(most_rest_, 2.5 * rests[b] / usual_rest(foretold[b]));
+        if (foretold[b] > loud) {
+            const double z =
+                (blocks[b].gain - 1.0) / std::sqrt(rest_ + floor_ / std::max(foretold[b], 1e-30));
+            squares += z * z;
+            most = std::max(most, std::abs(z));
+            ++counted;
+        }
+    }
+    scatter_ =
+        counted > 0 ? std::max(std::sqrt(squares / static_cast<double>(counted)), most / 4.0) : 1.0;
+    scatter_ = std::max(scatter_, 0.02);
+}
+
+}  // namespace afterload::analysis
