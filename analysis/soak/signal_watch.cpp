@@ -11,7 +11,7 @@ namespace {
 constexpr int skipped_blocks = 12;  // the slow band's filters come in
 constexpr double most_drift = 300e-6;
 constexpr double delay_share = 1.0 / 8.0;
-constexpr double kept_s = 0.9;
+constexpr double kept_s = 0.5;
 
 double mains_of(const StimulusWatchSettings& settings) {
     return settings.mains ? settings.mains->in<Hertz>() : 0.0;
