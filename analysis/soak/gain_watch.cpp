@@ -298,9 +298,9 @@ void GainWatch::settle_incoherent(const GainModel& model, const GainBlock& block
     rough_strong_ =
         rest > strong * model.most_rest() * model.usual_rest(block.all.xx * base * base);
     if (rough_event_ == 0) {
-        const bool peaks =
+        const bool comes_with_peaks =
             model.driven() && rough_foretold_ > 0.0 && loud_share_ / rough_blocks_ > at_peaks;
-        rough_kind_ = peaks ? Kind::distortion : Kind::noise;
+        rough_kind_ = comes_with_peaks ? Kind::distortion : Kind::noise;
     }
     if (rough_event_ == 0 && rough_ >= 2) {
         rough_event_ = book.begin(rough(start_s + stretch_s_ * GainBlock::stretches));

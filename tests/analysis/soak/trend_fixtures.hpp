@@ -1,0 +1,41 @@
+// Made by trend_fixtures.py with SciPy: do not edit.
+#pragma once
+
+#include <array>
+
+namespace afterload::analysis::fixtures {
+
+inline constexpr std::array<double, 13> line_s{0,    600,  1200, 1800, 2400, 3000, 3600,
+                                               4200, 4800, 5400, 6000, 6600, 7200};
+inline constexpr std::array<double, 13> line_values{
+    26.003961371494931, 26.033512820087434, 26.095032767558092, 26.148408904761311,
+    26.202720930649793, 26.222194127986434, 26.248947053589273, 26.284304392893116,
+    26.35497491541469,  26.412695660859171, 26.425455375516893, 26.435333426719385,
+    26.480834695891279};
+inline constexpr std::array<double, 14> warm_s{0,   60,   120,  240,  360,  480,  600,
+                                               900, 1200, 1500, 1800, 2400, 3000, 3600};
+inline constexpr std::array<double, 14> warm_values{
+    8.4480005726699741, 8.7850706975645441, 9.0584527648565452, 9.6887375387107504,
+    10.107495784491768, 10.494824230411663, 10.794408999313911, 11.288662041432957,
+    11.635330526037427, 11.773136386867968, 11.84210206104826,  11.979024104535693,
+    12.030894874079209, 11.903409209516459};
+inline constexpr std::array<double, 14> warm_u{
+    0.029999999999999999, 0.032000000000000001, 0.034000000000000002, 0.035999999999999997,
+    0.037999999999999999, 0.040000000000000001, 0.041999999999999996, 0.043999999999999997,
+    0.045999999999999999, 0.048000000000000001, 0.050000000000000003, 0.051999999999999998,
+    0.053999999999999999, 0.056000000000000001};
+inline constexpr double line_slope_an_hour = 0.24235753562977264;
+inline constexpr double line_slope_u = 0.0086255830308461269;
+inline constexpr double warm_c = 12.006949897054509;
+inline constexpr double warm_d = -3.5870315916190685;
+inline constexpr double warm_tau = 558.24990606109816;
+inline constexpr double warm_c_u = 0.027156774264857395;
+inline constexpr double warm_d_u = 0.031328741840674842;
+inline constexpr double warm_tau_u = 13.314349124949397;
+inline constexpr double even_c = 11.998643099383369;
+inline constexpr double even_d = -3.5869272676482948;
+inline constexpr double even_tau = 552.29669635214782;
+inline constexpr double even_c_u = 0.021785611985866069;
+inline constexpr double even_tau_u = 12.964724065539459;
+
+}  // namespace afterload::analysis::fixtures
