@@ -28,7 +28,7 @@ private:
 };
 
 /// Halvings one behind the other. Samples of the lower rate below 0.33 of it are clean of what was
-/// folded, by 50 dB and more; x and y through two equal ones keep what one is to the other.
+/// folded, by 48 dB and more; x and y through two equal ones keep what one is to the other.
 class Decimator {
 public:
     /// `halvings`: 0 passes everything.

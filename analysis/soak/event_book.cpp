@@ -189,6 +189,20 @@ void EventBook::disbelieve(int channel, double until_s) {
     disbelieved_.push_back({channel, until_s});
 }
 
+void EventBook::withdraw_since(double start_s, std::uint64_t of) {
+    std::vector<std::uint64_t> parts;
+    for (const Entry& entry : entries_) {
+        if (entry.lasts && entry.id != of && entry.seen.timeline_intact &&
+            entry.seen.kind != WatchEvent::Kind::clipping &&
+            entry.seen.start.in<Seconds>() >= start_s) {
+            parts.push_back(entry.id);
+        }
+    }
+    for (const std::uint64_t id : parts) {
+        withdraw(id, of);
+    }
+}
+
 void EventBook::pass(double now_s) {
     const bool over =
         std::any_of(disbelieved_.begin(), disbelieved_.end(),

@@ -32,6 +32,8 @@ public:
     /// The converter of `channel` (0: the whole record) gives nothing that can be believed until
     /// `until_s`: what begins there meanwhile is told only when it lasts longer.
     void disbelieve(int channel, double until_s);
+    /// What began since `start_s` and lasts was part of event `of`.
+    void withdraw_since(double start_s, std::uint64_t of);
     /// It is `now_s`: what was held back and still lasts is told.
     void pass(double now_s);
 

@@ -9,8 +9,10 @@
 namespace afterload::analysis {
 namespace {
 
-// What a stimulus leaves open is pulled to one gain by so much of its power.
-constexpr double pull = 1e-5;
+constexpr std::size_t chunk_blocks = 16;
+constexpr int blocks_between = 130;
+constexpr double kept = 0.99;     // of what was learnt, from chunk to chunk: some minutes
+constexpr double strange = 0.06;  // of what is played, V in V, while it may be new to the filter
 
 // d/dn of a band below two thirds of the reduced band, to a per cent.
 constexpr std::size_t reach = 6;
@@ -70,9 +72,9 @@ GainModel::GainModel(std::span<const double> x, std::span<const double> y, doubl
         moved = on_other_clock(x, drift);
         x = moved;
     }
-    FilterLearner learner{taps, ahead, pull};
-    learner.add(x, y, 1.0);
-    filter_ = learner.filter();
+    learner_.add(x, y, 1.0);
+    filter_ = learner_.filter();
+    chunks_ = 1;
     learn_scatter(x, y);
 }
 
@@ -112,6 +114,35 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
         result.delay = -across / (result.gain * squares);
     }
     return result;
+}
+
+double GainModel::unknown() const {
+    const double share = chunks_ > 0 ? strange / chunks_ : 0.0;
+    return share * share;
+}
+
+void GainModel::learn_more(std::span<const double> x, std::span<const double> y, double gain) {
+    if (!driven() || !(gain > 0.5) || --wait_ > 0) {
+        return;
+    }
+    if (x_chunk_.empty()) {
+        x_chunk_.assign(x.begin(), x.end());
+        y_chunk_.assign(taps - 1, 0.0);
+    } else {
+        x_chunk_.insert(x_chunk_.end(), x.begin() + (taps - 1), x.end());
+    }
+    for (const double v : y) {
+        y_chunk_.push_back(v / gain);
+    }
+    if (y_chunk_.size() < taps - 1 + chunk_blocks * GainBlock::length) {
+        return;
+    }
+    learner_.add(x_chunk_, y_chunk_, kept);
+    filter_ = learner_.filter();
+    ++chunks_;
+    wait_ = blocks_between;
+    x_chunk_.clear();
+    y_chunk_.clear();
 }
 
 double GainModel::sigma(double foretold) const {

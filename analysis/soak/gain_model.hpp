@@ -49,6 +49,10 @@ public:
     /// Block of y against x, which holds taps - 1 samples more, the older ones first.
     [[nodiscard]] GainBlock block(std::span<const double> x, std::span<const double> y) const;
 
+    /// Learns from a sound block as well, now and then: what a stimulus holds is known as it comes.
+    /// x as for block(); y stands `gain` times as high as in the reference.
+    void learn_more(std::span<const double> x, std::span<const double> y, double gain);
+
     [[nodiscard]] bool driven() const { return !filter_.taps.empty(); }
     /// Relative standard deviation of a block's gain in which `foretold` (V², times the gain
     /// squared) is played.
@@ -57,6 +61,8 @@ public:
     [[nodiscard]] double usual_rest(double foretold) const { return rest_ * foretold + floor_; }
     /// A healthy block was never seen to leave more than so many times the usual.
     [[nodiscard]] double most_rest() const { return most_rest_; }
+    /// Of what is foretold, V² in V²: what may be left of it while it may be new to the filter.
+    [[nodiscard]] double unknown() const;
     [[nodiscard]] double floor() const { return floor_; }
     /// Foretold volts squared over those of the stimulus, in the reference.
     [[nodiscard]] double power_gain() const { return power_gain_; }
@@ -66,7 +72,12 @@ public:
 private:
     void learn_scatter(std::span<const double> x, std::span<const double> y);
 
+    FilterLearner learner_{taps, ahead, 1e-5};
     LearnedFilter filter_;
+    int chunks_ = 0;  // that were learnt from
+    int wait_ = 0;    // blocks until the next is kept
+    std::vector<double> x_chunk_;
+    std::vector<double> y_chunk_;
     double rest_ = 0.0;   // of what is foretold
     double floor_ = 0.0;  // V² of a block, whatever is played
     double scatter_ = 0.0;

@@ -205,7 +205,8 @@ GainWatch::Found GainWatch::add(const GainModel& model, const GainBlock& block, 
     const double foretold = block.all.xx * course_ * course_ * plateau_ * plateau_;
     const double sigma = model.driven() ? model.sigma(foretold) : 1.0;
     const double rest = block.all.left(base);
-    const double usual = model.usual_rest(block.all.xx * base * base) * model.most_rest();
+    const double usual = model.usual_rest(block.all.xx * base * base) * model.most_rest() +
+                         model.unknown() * block.all.xx * base * base;
     if (sigma > worst_sigma) {
         // A pause: nothing can be said of the gain.
         const double quiet = block.all.left(model.driven() ? base : 0.0);

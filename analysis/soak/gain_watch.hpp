@@ -40,6 +40,7 @@ public:
     [[nodiscard]] double expected() const;
     /// Does no event of the gain last?
     [[nodiscard]] bool calm() const { return dropout_ == 0 && rough_event_ == 0; }
+    [[nodiscard]] bool in_dropout() const { return dropout_ != 0; }
     /// The slow course of the gain, events left out.
     [[nodiscard]] double course() const { return course_; }
 

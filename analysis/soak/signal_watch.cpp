@@ -11,6 +11,7 @@ namespace {
 constexpr int skipped_blocks = 12;  // the slow band's filters come in
 constexpr double most_drift = 300e-6;
 constexpr double delay_share = 1.0 / 8.0;
+constexpr double drift_share = delay_share * delay_share / 8.0;
 constexpr double kept_s = 0.5;
 
 double mains_of(const StimulusWatchSettings& settings) {
@@ -47,6 +48,7 @@ SignalWatch::SignalWatch(const StimulusWatchSettings& settings, std::size_t stim
                              {},
                              {},
                              GainWatch::Found::usual,
+                             0.0,
                              0.0,
                              0.0,
                              {}});
@@ -140,7 +142,7 @@ double SignalWatch::learnt_drift() const {
     const Channel& channel = channels_[loudest_];
     const auto& x = played_[std::min(loudest_, played_.size() - 1)].fast_kept;
     double drift = 0.0;
-    for (int round = 0; round < 4; ++round) {
+    for (int round = 0; round < 12; ++round) {
         const GainModel model{x, channel.fast_kept, drift};
         const std::vector<double> moved = on_other_clock(x, drift);
         double count = 0.0;
@@ -196,6 +198,7 @@ void SignalWatch::learn(EventBook& book) {
         channel.model =
             GainModel{silent_ ? nothing : played_[s].fast_kept, channel.fast_kept, drift};
         driven += channel.model.driven() ? 1 : 0;
+        channel.drift = drift * static_cast<double>(block_);
         channel.slow.learn(silent_ || !channel.model.driven()
                                ? std::span<const double>{}
                                : std::span<const double>{played_[s].slow_kept},
@@ -251,6 +254,7 @@ bool SignalWatch::all_lost() const {
 void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
     const double start_s = block_start_s();
     for (Channel& channel : channels_) {
+        channel.delay += channel.drift;
         channel.found = channel.gain.add(channel.model, channel.block, start_s, book);
     }
     if (all_lost()) {
@@ -273,7 +277,13 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
             channel.gain.settle_incoherent(channel.model, channel.block, start_s, book);
         } else if (channel.found == GainWatch::Found::usual && channel.model.driven()) {
             const double seen = channel.block.delay * static_cast<double>(channel.record.factor());
-            channel.delay += delay_share * std::clamp(seen - channel.delay, -0.5, 0.5);
+            const double away = std::clamp(seen - channel.delay, -0.5, 0.5);
+            channel.delay += delay_share * away;
+            channel.drift += drift_share * away;
+            if (std::abs(channel.delay) < 0.3 && lost_ == 0) {
+                channel.model.learn_more(played_[std::min(c, played_.size() - 1)].history,
+                                         channel.record.fast, channel.gain.expected());
+            }
         }
     }
 }
@@ -301,7 +311,7 @@ void SignalWatch::watch_slow_bands(bool watched, EventBook& book) {
             continue;
         }
         channel.slow_watch.add(channel.slow, *reading, end_s, window_s,
-                               watched && channel.gain.calm(), book);
+                               watched && !channel.gain.in_dropout(), book);
         channel.sums.offset += reading->mean + channel.slow.reference_mean();
         channel.sums.hum += reading->hum * reading->hum;
         channel.sums.slow += 1.0;

@@ -52,6 +52,7 @@ private:
         std::vector<double> slow_kept;
         GainBlock block;  // of now
         GainWatch::Found found = GainWatch::Found::usual;
+        double drift = 0.0;     // of the delay, frames a block
         double delay = 0.0;     // its slow course, frames
         double raw_gain = 0.0;  // of the samples' differences, now and then
         Sums sums;

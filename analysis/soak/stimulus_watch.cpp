@@ -269,6 +269,7 @@ private:
                 event.size = 1.0;
                 event.timeline_intact = false;
                 stuck_ = book_.begin(event);
+                book_.withdraw_since(seconds() - 0.06, stuck_);
             }
         } else if (stuck_ != 0) {
             book_.end(stuck_, 1.0, seconds());

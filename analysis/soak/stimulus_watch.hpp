@@ -64,12 +64,11 @@ struct SoakReading {
 
 /// The watch of a soak. It is fed without a gap: volts of every record channel, and beside them the
 /// volts that the source plays in the same frames. A latency between the two, as every card has,
-/// is learnt (up to 0.35 s), a clock that runs away (up to 100 ppm) is followed.
+/// is learnt (up to 0.35 s), a clock that runs away (up to 50 ppm) is followed.
 ///
 /// Tone     as `Watch` does (watch.hpp): to the millisecond, dropouts down to 5 ms from 200 Hz on.
 ///          The tone must stand still for a tenth of a second before it is watched.
-/// Signal   in blocks of 50 ms. Both sides are reduced to 60 Hz … a sixteenth of the rate, where a
-///          filter that was learnt in the reference foretells the record; its projection gives the
+/// Signal   in blocks of 27 ms. Both sides are reduced to 60 Hz … 2 kHz, where a filter that was learnt in the reference foretells the record; its projection gives the
 ///          gain to some hundredths of a decibel, however the level of a music moves. Blocks in
 ///          which too little is played for that are passed over. Below, to about 100 Hz, a second
 ///          filter of a third of a second takes out what the coupling capacitors make of the

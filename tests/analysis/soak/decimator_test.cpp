@@ -28,11 +28,11 @@ TEST(Decimator, PassesItsBandAndFoldsNothingOntoIt) {
     // Three halvings: an eighth of the rate. Within 0.3 of that all passes to a hundredth of a dB
     // ...
     for (const double of_lower_rate : {0.01, 0.1, 0.2, 0.3}) {
-        EXPECT_NEAR(passes(of_lower_rate / 8.0, 3), 1.0, 2e-3) << of_lower_rate;
+        EXPECT_NEAR(passes(of_lower_rate / 8.0, 3), 1.0, 3.5e-3) << of_lower_rate;
     }
-    // ... and what would fold onto 0.3 of it and below is 50 dB down.
+    // ... and what would fold onto 0.3 of it and below is 48 dB down.
     for (const double of_lower_rate : {0.7, 0.9, 1.1, 1.3, 1.8, 2.2, 3.75, 3.95}) {
-        EXPECT_LT(passes(of_lower_rate / 8.0, 3), 3.2e-3) << of_lower_rate;
+        EXPECT_LT(passes(of_lower_rate / 8.0, 3), 4e-3) << of_lower_rate;
     }
 }
 

@@ -36,7 +36,8 @@ TEST(EventPattern, FindsThatEventsComeNearOneTemperatureOnTheWayUp) {
         if (log[i - 1].temperature.in<Celsius>() < 47.0 &&
             log[i].temperature.in<Celsius>() >= 47.0) {
             // Not to the same tenth of a degree each time.
-            events.push_back(at(log[i].time.in<Seconds>() + 7.0 * (events.size() % 3)));
+            events.push_back(
+                at(log[i].time.in<Seconds>() + 7.0 * static_cast<double>(events.size() % 3)));
         }
     }
     ASSERT_EQ(events.size(), 6U);

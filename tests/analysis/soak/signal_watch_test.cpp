@@ -252,7 +252,7 @@ TEST(SignalWatch, TellsNoiseOfTheUnitApartFromItsSignal) {
     const SoakEvent event = the_one_event(
         bench, [noise = PinkNoise{rate, 9}](std::int64_t n, double&, double& right) mutable {
             const double more = noise();
-            right += since(n) >= 0.0 && since(n) < 0.4 ? 0.1 * more : 0.0;
+            right += since(n) >= 0.0 && since(n) < 0.4 ? 0.5 * more : 0.0;
         });
     EXPECT_EQ(event.seen.kind, Kind::noise);
     EXPECT_EQ(event.seen.channel, 2);

@@ -10,6 +10,7 @@
 #include <deque>
 #include <functional>
 #include <numbers>
+#include <ostream>
 #include <random>
 #include <vector>
 
@@ -292,3 +293,16 @@ inline SoakBench::Source sine(double rate, double hertz, double volts) {
 }
 
 }  // namespace afterload::analysis::test
+
+namespace afterload::analysis {
+
+/// How a test prints an event.
+inline void PrintTo(const SoakEvent& event, std::ostream* out) {
+    *out << "\n  " << event.id << ": " << name(event.seen.kind) << " channel " << event.seen.channel
+         << " at " << event.seen.start.in<Seconds>() << " s for "
+         << event.seen.duration.in<Seconds>() << " s, " << event.seen.size << " "
+         << size_unit(event.seen.kind) << (event.lasts ? ", lasts" : "")
+         << (event.withdrawn ? ", withdrawn" : "");
+}
+
+}  // namespace afterload::analysis
