@@ -11,7 +11,7 @@ constexpr double kaiser_beta = 5.65;  // 60 dB
 // Quarter lengths from the last halving backwards: the earlier ones have all the room there is
 // between what is kept and what would fold onto it.
 std::size_t quarter_of(std::size_t halvings_behind) {
-    constexpr std::size_t last = 8;
+    constexpr std::size_t last = 16;
     constexpr std::size_t before = 3;
     return halvings_behind == 0 ? last : halvings_behind == 1 ? before : 2;
 }

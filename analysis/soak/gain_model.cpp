@@ -121,6 +121,11 @@ double GainModel::unknown() const {
     return share * share;
 }
 
+void GainModel::skip() {
+    x_chunk_.clear();
+    y_chunk_.clear();
+}
+
 void GainModel::learn_more(std::span<const double> x, std::span<const double> y, double gain) {
     if (!driven() || !(gain > 0.5) || --wait_ > 0) {
         return;

@@ -53,6 +53,9 @@ public:
     /// x as for block(); y stands `gain` times as high as in the reference.
     void learn_more(std::span<const double> x, std::span<const double> y, double gain);
 
+    /// A block was not learnt from: what follows does not join what came before.
+    void skip();
+
     [[nodiscard]] bool driven() const { return !filter_.taps.empty(); }
     /// Relative standard deviation of a block's gain in which `foretold` (V², times the gain
     /// squared) is played.

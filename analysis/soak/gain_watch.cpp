@@ -18,7 +18,7 @@ constexpr std::size_t kept_blocks = 3;
 // The gain is followed within half a minute.
 constexpr double course_share = 1.0 / 1000.0;
 constexpr double strong = 30.0;
-constexpr double at_peaks = 0.8;
+constexpr double at_peaks = 0.68;
 
 }  // namespace
 

@@ -28,7 +28,7 @@ public:
     [[nodiscard]] double fast_delay() const { return decimator_.delay(); }  ///< samples fed
     [[nodiscard]] double slow_delay() const;                                ///< likewise
 
-    std::vector<double> fast;  ///< of the last feed, above 60 Hz
+    std::vector<double> fast;  ///< of the last feed, above 150 Hz
     std::vector<double> slow;  ///< of the last feed, from zero on
 
 private:
@@ -36,6 +36,13 @@ private:
     Decimator slower_{4};
     std::array<double, 5> high_pass_{};  // b0, b1, b2, a1, a2
     std::array<double, 2> state_{};
+    /// What lies where the decimators fold is taken off both bands.
+    struct LowPass {
+        std::array<double, 4> state{};
+        void operator()(std::vector<double>& samples);
+    };
+    LowPass fast_low_pass_;
+    LowPass slow_low_pass_;
 };
 
 }  // namespace afterload::analysis

@@ -270,6 +270,9 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
     }
     for (std::size_t c = 0; c < channels_.size(); ++c) {
         Channel& channel = channels_[c];
+        if (channel.found != GainWatch::Found::usual || std::abs(channel.delay) >= 0.3) {
+            channel.model.skip();
+        }
         if (channel.found == GainWatch::Found::incoherent) {
             if (tell_brief(streams, c, book)) {
                 continue;
@@ -283,6 +286,7 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
             if (std::abs(channel.delay) < 0.3 && lost_ == 0) {
                 channel.model.learn_more(played_[std::min(c, played_.size() - 1)].history,
                                          channel.record.fast, channel.gain.expected());
+                continue;
             }
         }
     }

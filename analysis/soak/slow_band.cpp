@@ -12,9 +12,8 @@ namespace {
 constexpr double pull = 1e-6;
 constexpr int most_lines = 2;
 constexpr double sigmas = 8.0;
-constexpr double widened = 4.0;        // over the most that the reference showed
-constexpr double strange = 0.06;       // of what is played, while it may be new to the filter
-constexpr double forgotten = 0.98;     // of the most that was left, from chunk to chunk
+constexpr double widened = 3.0;        // over the most that the reference showed
+constexpr double strange = 0.3;        // of what is played, while it may be new to the filter
 constexpr double chunk_s = 4.0;        // that is learnt from at a time
 constexpr double kept = 0.99;          // some minutes are remembered
 constexpr double played_over = 128.0;  // samples
@@ -101,11 +100,9 @@ void SlowBand::learn(std::span<const double> x, std::span<const double> y) {
     std::vector<double> foretold;
     filter_ = {};
     mean_ = 0.0;
-    // What is left is judged on samples that were not learnt from.
-    const std::size_t half = std::max(y.size() / 2, std::min(y.size(), 4 * taps));
     if (!x.empty() && y.size() > 4 * taps) {
-        x_chunk_.assign(x.begin(), x.begin() + static_cast<std::ptrdiff_t>(half));
-        y_chunk_.assign(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(half));
+        x_chunk_.assign(x.begin(), x.end());
+        y_chunk_.assign(y.begin(), y.end());
         learn_more();
     }
     if (!filter_.taps.empty()) {
@@ -126,17 +123,7 @@ void SlowBand::learn(std::span<const double> x, std::span<const double> y) {
         }
         readings.back().played = std::sqrt(squares / static_cast<double>(window));
     }
-    if (!filter_.taps.empty()) {
-        const auto learnt_from = static_cast<std::ptrdiff_t>(4 * (half - (taps - 1)) / window);
-        readings.erase(readings.begin(),
-                       readings.begin() + std::min(learnt_from, std::ssize(readings)));
-    }
     learn_scatter(readings, y);
-    if (!filter_.taps.empty() && y.size() - half > 2 * taps) {
-        x_chunk_.assign(x.begin() + static_cast<std::ptrdiff_t>(half), x.end());
-        y_chunk_.assign(y.begin() + static_cast<std::ptrdiff_t>(half), y.end());
-        learn_more();
-    }
     realign(newest);
     rest_.clear();
     learnt_ = true;
@@ -200,8 +187,6 @@ void SlowBand::learn_more() {
     learner_.add(x_chunk_, y_chunk_, chunks_ > 0 ? kept : 1.0);
     filter_ = learner_.filter();
     ++chunks_;
-    hum_share_ *= forgotten;
-    fresh_share_ *= forgotten;
     x_chunk_.clear();
     y_chunk_.clear();
 }
@@ -247,13 +232,6 @@ std::optional<SlowBand::Reading> SlowBand::add(std::span<const double> x, std::s
     rest_.erase(rest_.begin(), rest_.end() - static_cast<std::ptrdiff_t>(window));
     Reading reading = read(rest_);
     reading.played = std::sqrt(played_);
-    // A healthy unit shows by and by what it can leave.
-    if (sound && !filter_.taps.empty() && reading.played > 0.0) {
-        const double hum = std::min(reading.hum, most_hum(reading.played)) - hum_;
-        const double fresh = std::min(std::abs(reading.fresh), most_fresh(reading.played));
-        hum_share_ = std::max(hum_share_, 0.5 * hum / reading.played);
-        fresh_share_ = std::max(fresh_share_, 0.5 * fresh / reading.played);
-    }
     return reading;
 }
 

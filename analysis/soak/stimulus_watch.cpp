@@ -199,7 +199,7 @@ private:
         frames_ += static_cast<std::int64_t>(count);
         if (section_) {
             section_->advance(*streams_, book_);
-            const std::int64_t oldest = section_->oldest_needed();
+            const std::int64_t oldest = std::min(section_->oldest_needed(), streams_->record.end());
             streams_->record.keep_from(oldest);
             if (streams_->stimulus.channels() > 0) {
                 streams_->stimulus.keep_from(oldest);

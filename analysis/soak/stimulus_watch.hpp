@@ -64,11 +64,13 @@ struct SoakReading {
 
 /// The watch of a soak. It is fed without a gap: volts of every record channel, and beside them the
 /// volts that the source plays in the same frames. A latency between the two, as every card has,
-/// is learnt (up to 0.35 s), a clock that runs away (up to 50 ppm) is followed.
+/// is learnt (up to 0.35 s). Both are on one clock, as the two directions of a card are: a source
+/// on a clock of its own is to be given as it was played in the record's frames.
 ///
 /// Tone     as `Watch` does (watch.hpp): to the millisecond, dropouts down to 5 ms from 200 Hz on.
 ///          The tone must stand still for a tenth of a second before it is watched.
-/// Signal   in blocks of 27 ms. Both sides are reduced to 60 Hz … 2 kHz, where a filter that was learnt in the reference foretells the record; its projection gives the
+/// Signal   in blocks of 27 ms. Both sides are reduced to 150 Hz … 2 kHz, where a filter that was
+/// learnt in the reference foretells the record; its projection gives the
 ///          gain to some hundredths of a decibel, however the level of a music moves. Blocks in
 ///          which too little is played for that are passed over. Below, to about 100 Hz, a second
 ///          filter of a third of a second takes out what the coupling capacitors make of the
@@ -85,9 +87,11 @@ struct SoakReading {
 /// offset, hum, noise, distortion as in watch.hpp; of a signal, what a unit bends is told as
 ///                 distortion when it grows with the peaks and as noise otherwise.
 ///
-/// Every event is told within 0.1 s of its beginning, noise, hum and offset within 0.2 s.
-/// Memory is bounded: 2 s of every channel, and what was not yet taken (take_events(),
-/// take_readings()), up to `most_waiting` each.
+/// Every event is told within 0.1 s of its beginning; noise, hum, offset and slips within 0.2 s.
+/// Hum and offset below what the stimulus itself holds there are seen the finer the longer it was
+/// heard: at first to a third of it, after a minute to some hundredths. Memory is bounded: 2 s of
+/// every channel, and what was not yet taken (take_events(), take_readings()), up to `most_waiting`
+/// each.
 class StimulusWatch {
 public:
     static constexpr std::size_t most_waiting = 10000;

@@ -25,10 +25,10 @@ double passes(double cycles, std::size_t halvings) {
 }
 
 TEST(Decimator, PassesItsBandAndFoldsNothingOntoIt) {
-    // Three halvings: an eighth of the rate. Within 0.3 of that all passes to a hundredth of a dB
+    // Three halvings: an eighth of the rate. Within 0.3 of that all passes to 0.04 dB
     // ...
     for (const double of_lower_rate : {0.01, 0.1, 0.2, 0.3}) {
-        EXPECT_NEAR(passes(of_lower_rate / 8.0, 3), 1.0, 3.5e-3) << of_lower_rate;
+        EXPECT_NEAR(passes(of_lower_rate / 8.0, 3), 1.0, 4e-3) << of_lower_rate;
     }
     // ... and what would fold onto 0.3 of it and below is 48 dB down.
     for (const double of_lower_rate : {0.7, 0.9, 1.1, 1.3, 1.8, 2.2, 3.75, 3.95}) {

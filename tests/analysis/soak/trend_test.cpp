@@ -139,7 +139,7 @@ TEST(Trend, OfWhatScattersMoreThanItsReadingsExplainIsUnstable) {
     for (DatedFigure& one : figures) {
         one.u_k1 = 0.01;
     }
-    EXPECT_EQ(trend_of(figures, {0.1, 2.0}).verdict, Trend::Verdict::unstable);
+    EXPECT_EQ(trend_of(figures, {0.2, 2.0}).verdict, Trend::Verdict::unstable);
 }
 
 TEST(Trend, OfTwoReadingsIsUndecided) {
