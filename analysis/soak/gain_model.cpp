@@ -10,6 +10,8 @@ namespace afterload::analysis {
 namespace {
 
 constexpr std::size_t chunk_blocks = 16;
+// A note that was never heard before may leave so much of itself, V in V.
+constexpr double always_strange = 0.04;
 constexpr int blocks_between = 130;
 constexpr double kept = 0.99;     // of what was learnt, from chunk to chunk: some minutes
 constexpr double strange = 0.06;  // of what is played, V in V, while it may be new to the filter
@@ -117,7 +119,7 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
 }
 
 double GainModel::unknown() const {
-    const double share = chunks_ > 0 ? strange / chunks_ : 0.0;
+    const double share = chunks_ > 0 ? std::max(strange / chunks_, always_strange) : 0.0;
     return share * share;
 }
 
