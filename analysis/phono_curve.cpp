@@ -1,11 +1,13 @@
 #include "analysis/phono_curve.hpp"
 
+#include "analysis/coverage_factor.hpp"
 #include "analysis/tone_figure.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <optional>
 #include <utility>
@@ -79,18 +81,6 @@ int may_be_worst(const Curve& error, Band range, std::size_t worst) {
     return std::max(count, 1);
 }
 
-// The factor that holds the largest of `count` independent errors as often as 2 holds one of them:
-// erf(k/√2) = erf(√2)^(1/count) (Z. Šidák, J. Amer. Statist. Assoc. 62, 1967), by Newton's method.
-double coverage_factor_of_largest(int count) {
-    const double wanted = std::pow(std::erf(std::numbers::sqrt2), 1.0 / count);
-    double k = 2.0;
-    for (int step = 0; step < 20; ++step) {
-        const double density = std::sqrt(2.0 / std::numbers::pi) * std::exp(-0.5 * k * k);
-        k += (wanted - std::erf(k / std::numbers::sqrt2)) / density;
-    }
-    return k;
-}
-
 // At one point: the systematic lines of the response as they are, its noise as the curve tells.
 Budget budget_at(const Figure& response, double u_k1) {
     Budget budget;
@@ -149,7 +139,8 @@ Figure equalisation_error(const Figure& response, PhonoCurve curve, Band range) 
         const double u = error.u_k1[*worst];
         figure.budget = budget_at(response, u);
         // The largest of several points has picked the largest error as well.
-        const double k = coverage_factor_of_largest(may_be_worst(error, range, *worst));
+        const double k = coverage_factor(std::numeric_limits<double>::infinity(),
+                                         may_be_worst(error, range, *worst));
         add_line(figure.budget, BudgetLine::Kind::bound, "choice of the worst point", "",
                  u * std::sqrt(std::max(0.0, 0.25 * k * k - 1.0)));
     }

@@ -22,6 +22,7 @@ namespace afterload::runner {
 [[nodiscard]] int cancel(const CancelOptions& command, const OutputOptions& output);
 [[nodiscard]] int list_runs(const ListOptions& command, const OutputOptions& output);
 [[nodiscard]] int reindex(const ReindexOptions& command, const OutputOptions& output);
+[[nodiscard]] int compare(const CompareOptions& command, const OutputOptions& output);
 [[nodiscard]] int replay_run(const ReplayOptions& command, const OutputOptions& output);
 
 }  // namespace afterload::runner

@@ -28,6 +28,7 @@ struct Perform {
     int operator()(const ShowOptions& command) const { return show(command, output); }
     int operator()(const ReportOptions& command) const { return report(command, output); }
     int operator()(const ReplayOptions& command) const { return replay_run(command, output); }
+    int operator()(const CompareOptions& command) const { return compare(command, output); }
     int operator()(const InstrumentsOptions& command) const {
         return list_instruments(command, output);
     }

@@ -252,6 +252,21 @@ Options read_options(int count, const char* const* words) {
         app.add_subcommand("replay", "compute all figures again from the stored records");
     replay_command->add_option("run", replay.run, "the run's folder")->required();
 
+    CompareOptions compared;
+    CLI::App* compare_command = app.add_subcommand(
+        "compare", "the same unit before and after: each figure's difference, and if it is real");
+    compare_command->add_option("runs", compared.runs, "the runs' folders, the first is before")
+        ->required()
+        ->expected(2, 20);
+    compare_command->add_flag("--other-units", compared.other_units,
+                              "the runs may be of different units");
+    compare_command->footer(
+        "What both runs share of the rig's calibration drops out of a difference; what the rig\n"
+        "may have added or hidden counts on both sides, and so does setting up again. Three runs\n"
+        "of one stage give the shop's own repeatability.\n"
+        "Exit status: 0 nothing got worse, 1 a figure did, 2 nothing could be compared, 65 a\n"
+        "folder is not whole.");
+
     InstrumentsOptions present;
     CLI::App* instruments_command =
         app.add_subcommand("instruments", "what is connected, and what each can do");
@@ -369,6 +384,8 @@ Options read_options(int count, const char* const* words) {
             options.command = show;
         } else if (*report_command) {
             options.command = report;
+        } else if (*compare_command) {
+            options.command = compared;
         } else if (*instruments_command) {
             options.command = present;
         } else if (*new_bench_command) {

@@ -60,6 +60,12 @@ struct ReplayOptions {
     std::string run;
 };
 
+/// Two or more runs of one unit, held against the first.
+struct CompareOptions {
+    std::vector<std::string> runs;
+    bool other_units = false;  ///< the runs may be of different units
+};
+
 struct InstrumentsOptions {
     std::vector<std::string> devices;    ///< of ALSA, beside the cards of the machine
     std::vector<std::string> addresses;  ///< on wires, asked who they are
@@ -138,7 +144,7 @@ using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
-                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions>;
+                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions>;
 
 struct Options {
     OutputOptions output;
