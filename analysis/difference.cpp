@@ -2,6 +2,7 @@
 
 #include "analysis/coverage_factor.hpp"
 #include "analysis/scale.hpp"
+#include "analysis/shared_budget.hpp"
 #include "analysis/verdict.hpp"
 #include "analysis/wording.hpp"
 
@@ -43,18 +44,6 @@ std::string_view in_words(ChangeKind kind) {
             return "not resolvable";
         case ChangeKind::not_comparable:
             return "not comparable";
-    }
-    return "";
-}
-
-std::string_view name(Sense sense) {
-    switch (sense) {
-        case Sense::better:
-            return "better";
-        case Sense::worse:
-            return "worse";
-        case Sense::none:
-            break;
     }
     return "";
 }
@@ -123,39 +112,6 @@ double ceiling_on_scale(FigureKind kind, const std::optional<Limit>& limit, doub
         }
     }
     return scored_change(kind, guide, uncertainty_ceiling(kind) * guide);
-}
-
-double distance_outside(double value, const Limit& limit) {
-    if (limit.at_most && value > *limit.at_most) {
-        return value - *limit.at_most;
-    }
-    return limit.at_least && value < *limit.at_least ? *limit.at_least - value : 0.0;
-}
-
-/// Nearer to the middle of a two-sided limit, farther inside a one-sided one.
-double merit(FigureKind kind, double value, const std::optional<Limit>& limit) {
-    switch (better(kind)) {
-        case Better::smaller:
-            return -value;
-        case Better::larger:
-            return value;
-        case Better::neither:
-            break;
-    }
-    if (!limit || (!limit->at_least && !limit->at_most)) {
-        return 0.0;
-    }
-    if (limit->at_least && limit->at_most) {
-        const double middle = limit->nominal.value_or(0.5 * (*limit->at_least + *limit->at_most));
-        // Inside its tolerance a figure is as good as any other.
-        return distance_outside(value, *limit) > 0.0 ? -std::abs(value - middle) : 0.0;
-    }
-    return limit->at_most ? -value : value;
-}
-
-Sense sense_of(FigureKind kind, double before, double after, const std::optional<Limit>& limit) {
-    const double gain = merit(kind, after, limit) - merit(kind, before, limit);
-    return gain > 0.0 ? Sense::better : gain < 0.0 ? Sense::worse : Sense::none;
 }
 
 std::string rig_unknown(FigureKind kind) {
@@ -442,49 +398,6 @@ Difference of_curves(const Figure& before, const Figure& after, const Between& b
 }
 
 }  // namespace
-
-Budget budget_of_difference(const Budget& before, const Budget& after, bool same_rig,
-                            bool sign_known, double& cancelled) {
-    const auto shared = [](const BudgetLine& line) {
-        return line.kind == BudgetLine::Kind::systematic;
-    };
-    Budget out;
-    std::vector<bool> used(after.size(), false);
-    double dropped = 0.0;
-    for (const BudgetLine& line : before) {
-        std::size_t twin = after.size();
-        for (std::size_t i = 0; i < after.size() && twin == after.size(); ++i) {
-            if (same_rig && shared(line) && !used[i] && shared(after[i]) &&
-                after[i].source == line.source) {
-                twin = i;
-            }
-        }
-        BudgetLine left = line;
-        if (twin == after.size()) {
-            left.source += ", before";
-        } else {
-            used[twin] = true;
-            left.u_k1 =
-                sign_known ? std::abs(after[twin].u_k1 - line.u_k1) : after[twin].u_k1 + line.u_k1;
-            left.degrees_of_freedom =
-                std::min(line.degrees_of_freedom, after[twin].degrees_of_freedom);
-            dropped +=
-                after[twin].u_k1 * after[twin].u_k1 + line.u_k1 * line.u_k1 - left.u_k1 * left.u_k1;
-        }
-        if (left.u_k1 > 0.0) {
-            out.push_back(std::move(left));
-        }
-    }
-    for (std::size_t i = 0; i < after.size(); ++i) {
-        if (!used[i] && after[i].u_k1 > 0.0) {
-            BudgetLine own = after[i];
-            own.source += ", after";
-            out.push_back(std::move(own));
-        }
-    }
-    cancelled = std::sqrt(std::max(0.0, dropped));
-    return out;
-}
 
 Difference difference(const Figure& before, const Figure& after, const Between& between) {
     for (const Figure* figure : {&before, &after}) {

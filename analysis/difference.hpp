@@ -9,6 +9,7 @@
 
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
+#include "analysis/sense.hpp"
 #include "analysis/setting_up.hpp"
 
 #include <optional>
@@ -26,10 +27,6 @@ enum class ChangeKind {
 };
 [[nodiscard]] std::string_view name(ChangeKind kind);      ///< "not_resolvable"
 [[nodiscard]] std::string_view in_words(ChangeKind kind);  ///< "not resolvable"
-
-/// Where a change leads: nearer to what is wanted, or farther from it.
-enum class Sense { none, better, worse };
-[[nodiscard]] std::string_view name(Sense sense);  ///< "", "better", "worse"
 
 struct Difference {
     ChangeKind kind = ChangeKind::not_comparable;
@@ -67,8 +64,8 @@ struct Between {
 ///   added, the worst that a correlation can do. All other lines: root of the sum of squares.
 /// - A bound is the interval from nothing (or from minus infinity, for signed figures) to itself, a
 ///   reading that of U and the rig's part around it. The change is then at least the gap between
-///   the two; where they overlap none was seen if what they leave open is below the ceiling, else it
-///   is not resolvable.
+///   the two; where they overlap none was seen if what they leave open is below the ceiling, else
+///   it is not resolvable.
 /// - Curves in decibels are compared point by point; the point that counts is the one with the
 ///   largest |difference| over its uncertainty, and k is that of the largest of so many.
 /// - `polarity` and `channel_identity` change when they differ.
@@ -77,10 +74,5 @@ struct Between {
 /// Source  GUM (JCGM 100:2008) 5.2.2 for what is shared, G.4.1 for k.
 [[nodiscard]] Difference difference(const Figure& before, const Figure& after,
                                     const Between& between = {});
-
-/// The budget of `after` less `before`, each line scaled by its side's factor, without setting up.
-/// `cancelled` gets the standard uncertainty that dropped out.
-[[nodiscard]] Budget budget_of_difference(const Budget& before, const Budget& after, bool same_rig,
-                                          bool sign_known, double& cancelled);
 
 }  // namespace afterload::analysis

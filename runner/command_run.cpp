@@ -3,6 +3,7 @@
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/mistakes.hpp"
+#include "runner/papers.hpp"
 #include "runner/papers/json_text.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/papers/sheet.hpp"
@@ -16,6 +17,7 @@
 #include <atomic>
 #include <iostream>
 #include <memory>
+#include <optional>
 
 namespace afterload::runner {
 namespace {
@@ -38,7 +40,12 @@ int carry_out_plan(RunPlan plan, const RunOptions& command, const OutputOptions&
     if (output.json) {
         print(json_line(run_json(document)) + "\n");
     } else {
-        print(sheet(document, whole->folder + "/report.html", output_terminal(output)));
+        std::optional<StoredBeside> stored;
+        if (const auto folder = RunFolder::open(whole->folder)) {
+            stored = stored_beside(*folder, document);
+        }
+        print(sheet(document, whole->folder + "/report.html", output_terminal(output),
+                    stored ? stored->shown() : Beside{}));
     }
     return exit_status(document);
 }

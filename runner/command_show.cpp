@@ -1,4 +1,5 @@
 #include "runner/commands.hpp"
+#include "runner/compare/run_comparison.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/finished_run.hpp"
@@ -7,7 +8,11 @@
 #include "runner/papers/json_text.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/papers/sheet.hpp"
+#include "runner/remarks/remark_file.hpp"
 #include "runner/replay.hpp"
+
+#include <optional>
+#include <utility>
 
 namespace afterload::runner {
 
@@ -16,10 +21,15 @@ int show(const ShowOptions& command, const OutputOptions& output) {
     if (!run) {
         return refuse(output, run.error(), exit_bad_input);
     }
+    const StoredBeside stored = stored_beside(run->folder, run->document);
+    for (const std::string& wrong : stored.wrong) {
+        print_error(wrong + "\n");
+    }
+    const Beside beside = stored.shown();
     if (command.figure.empty()) {
-        print(output.json ? json_line(run_json(run->document)) + "\n"
+        print(output.json ? json_line(run_with_remarks(run->document, beside)) + "\n"
                           : sheet(run->document, run->folder.path() + "/report.html",
-                                  output_terminal(output)));
+                                  output_terminal(output), beside));
         return exit_status(run->document);
     }
     bool found = false;
@@ -29,8 +39,9 @@ int show(const ShowOptions& command, const OutputOptions& output) {
                 continue;
             }
             found = true;
-            print(output.json ? json_line(scored_figure_json(scored)) + "\n"
-                              : figure_text(run->document, scored, output_terminal(output)));
+            print(output.json
+                      ? json_line(scored_figure_json(scored)) + "\n"
+                      : figure_text(run->document, scored, output_terminal(output), beside));
         }
     }
     if (!found) {
@@ -47,7 +58,22 @@ int report(const ReportOptions& command, const OutputOptions& output) {
     if (!run) {
         return refuse(output, run.error(), exit_bad_input);
     }
-    if (const auto written = write_papers(run->document, run->folder); !written) {
+    std::optional<FinishedRun> before;
+    if (!command.before.empty()) {
+        auto earlier = read_finished_run(command.before);
+        if (!earlier) {
+            return refuse(output, earlier.error(), exit_bad_input);
+        }
+        if (const std::string unlike = other_unit(earlier->document, run->document);
+            !unlike.empty()) {
+            return refuse(output, command.before + ": is a run of another unit: " + unlike,
+                          exit_usage);
+        }
+        before = *std::move(earlier);
+    }
+    if (const auto written =
+            write_papers(run->document, run->folder, before ? &before->document : nullptr);
+        !written) {
         return refuse(output, written.error(), exit_cannot_write);
     }
     const std::string path = run->folder.path() + "/report.html";

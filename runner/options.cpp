@@ -206,6 +206,8 @@ Options read_options(int count, const char* const* words) {
     run_command->add_option("--stage", typed.stage, "as_received, repaired, soaked or cold");
     run_command->add_option("--job", run.job, "the ticket this run belongs to, or its job file");
     run_command->add_option("--set", typed.set, "name=value: a parameter of the sequence");
+    run_command->add_option("--before", run.before,
+                            "folder of an earlier run of this unit, to stand beside this one");
     run_command->add_option("--runs", run.runs, "folder that the run's folder is made in");
     run_command->add_flag("--plan", run.plan,
                           "drive nothing; print the steps, their time, heat and prompts");
@@ -246,6 +248,8 @@ Options read_options(int count, const char* const* words) {
     ReportOptions report;
     CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
     report_command->add_option("run", report.run, "the run's folder")->required();
+    report_command->add_option("--before", report.before,
+                               "folder of an earlier run of the unit, to stand beside it");
 
     ReplayOptions replay;
     CLI::App* replay_command =
@@ -266,6 +270,34 @@ Options read_options(int count, const char* const* words) {
         "of one stage give the shop's own repeatability.\n"
         "Exit status: 0 nothing got worse, 1 a figure did, 2 nothing could be compared, 65 a\n"
         "folder is not whole.");
+
+    NoteOptions noted;
+    CLI::App* note_command =
+        app.add_subcommand("note", "a person's word of a run, kept beside it with name and time");
+    note_command->add_option("run", noted.run, "the run's folder")->required();
+    note_command->add_option("text", noted.text, "what to say, in quotes")->required();
+    note_command->add_option("--by", noted.by, "who says it; otherwise who is logged in");
+
+    AcceptOptions accepted;
+    CLI::App* accept_command = app.add_subcommand(
+        "accept", "accept a figure as it is, with a reason; its verdict stays what it is");
+    accept_command->add_option("run", accepted.run, "the run's folder")->required();
+    accept_command->add_option("figure", accepted.figure, "the figure's id, or part of it")
+        ->required();
+    accept_command->add_option("--because", accepted.because, "why, in quotes")->required();
+    accept_command->add_option("--by", accepted.by, "who says it; otherwise who is logged in");
+
+    ExportOptions exported;
+    bool as_csv = false;
+    bool as_junit = false;
+    bool as_openmetrics = false;
+    CLI::App* export_command = app.add_subcommand(
+        "export", "a run for other programs: --json, --csv, --junit or --openmetrics");
+    export_command->add_option("run", exported.run, "the run's folder")->required();
+    export_command->add_flag("--csv", as_csv, "the figures as a table (RFC 4180)");
+    export_command->add_flag("--junit", as_junit,
+                             "JUnit XML: open verdicts are skipped, fails are failures");
+    export_command->add_flag("--openmetrics", as_openmetrics, "OpenMetrics text, in SI units");
 
     InstrumentsOptions present;
     CLI::App* instruments_command =
@@ -386,6 +418,20 @@ Options read_options(int count, const char* const* words) {
             options.command = report;
         } else if (*compare_command) {
             options.command = compared;
+        } else if (*note_command) {
+            options.command = noted;
+        } else if (*accept_command) {
+            options.command = accepted;
+        } else if (*export_command) {
+            if (int{as_csv} + int{as_junit} + int{as_openmetrics} + int{options.output.json} != 1) {
+                throw CLI::ValidationError("export",
+                                           "say one of --json, --csv, --junit and --openmetrics");
+            }
+            exported.format = as_csv           ? ExportOptions::Format::csv
+                              : as_junit       ? ExportOptions::Format::junit
+                              : as_openmetrics ? ExportOptions::Format::openmetrics
+                                               : ExportOptions::Format::json;
+            options.command = exported;
         } else if (*instruments_command) {
             options.command = present;
         } else if (*new_bench_command) {

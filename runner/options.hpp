@@ -32,6 +32,7 @@ struct RunOptions {
     std::string bench;
     std::string job;
     std::string serial;
+    std::string before;  ///< folder of an earlier run of the unit; empty: none
     Stage stage = Stage::repaired;
     std::vector<std::pair<std::string, std::string>> set;
     std::string runs = "runs";
@@ -54,6 +55,7 @@ struct ShowOptions {
 
 struct ReportOptions {
     std::string run;
+    std::string before;  ///< folder of an earlier run of the unit; empty: the run's own, if any
 };
 
 struct ReplayOptions {
@@ -64,6 +66,28 @@ struct ReplayOptions {
 struct CompareOptions {
     std::vector<std::string> runs;
     bool other_units = false;  ///< the runs may be of different units
+};
+
+/// A person's word of a run.
+struct NoteOptions {
+    std::string run;
+    std::string text;
+    std::string by;  ///< empty: who is logged in
+};
+
+/// A person's word of one figure, beside its verdict.
+struct AcceptOptions {
+    std::string run;
+    std::string figure;  ///< its id, or a part that no other has
+    std::string because;
+    std::string by;
+};
+
+/// A run in the format of another program.
+struct ExportOptions {
+    enum class Format { json, csv, junit, openmetrics };
+    std::string run;
+    Format format = Format::json;
 };
 
 struct InstrumentsOptions {
@@ -144,7 +168,8 @@ using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
-                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions>;
+                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
+                 NoteOptions, AcceptOptions, ExportOptions>;
 
 struct Options {
     OutputOptions output;

@@ -1,15 +1,55 @@
 #include "runner/papers.hpp"
 
+#include "runner/checksum.hpp"
 #include "runner/papers/figures_csv.hpp"
 #include "runner/papers/report.hpp"
+#include "runner/papers/run_json.hpp"
+#include "runner/remarks/remark_file.hpp"
+
+#include <utility>
 
 namespace afterload::runner {
 
-tl::expected<void, std::string> write_papers(const RunDocument& run, const RunFolder& folder) {
+StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run) {
+    StoredBeside found;
+    ReadRemarks said = read_remarks(folder);
+    found.remarks = std::move(said.remarks);
+    found.wrong = std::move(said.unreadable);
+    for (const UsedFile& file : run.files) {
+        if (file.role != role_before) {
+            continue;
+        }
+        const auto text = folder.read(file.path);
+        if (!text) {
+            found.wrong.push_back(text.error());
+            continue;
+        }
+        if (sha256(*text) != file.sha256) {
+            found.wrong.push_back(folder.path() + "/" + file.path +
+                                  ": is not the file that was used: its checksum differs");
+            continue;
+        }
+        auto document = read_run_json(*text);
+        if (!document) {
+            found.wrong.push_back(folder.path() + "/" + file.path + ": " + document.error());
+            continue;
+        }
+        found.before = *std::move(document);
+    }
+    return found;
+}
+
+tl::expected<void, std::string> write_papers(const RunDocument& run, const RunFolder& folder,
+                                             const RunDocument* before) {
     if (auto written = folder.write("figures.csv", figures_csv(run)); !written) {
         return written;
     }
-    return folder.write("report.html", report_html(run));
+    const StoredBeside stored = stored_beside(folder, run);
+    Beside beside = stored.shown();
+    if (before != nullptr) {
+        beside.before = before;
+    }
+    return folder.write("report.html", report_html(run, beside));
 }
 
 }  // namespace afterload::runner

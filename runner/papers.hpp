@@ -1,17 +1,35 @@
 /// What a finished run leaves in its folder beside run.json: figures.csv and report.html.
 #pragma once
 
+#include "runner/papers/beside.hpp"
 #include "runner/papers/run_document.hpp"
 #include "runner/run_folder.hpp"
 
 #include <tl/expected.hpp>
 
+#include <optional>
 #include <string>
+#include <vector>
 
 namespace afterload::runner {
 
-/// Writes both; the error names the first that could not be written.
+/// The role of the earlier run's document among a run's input files.
+inline constexpr const char* role_before = "before";
+
+/// What the folder itself holds to stand beside its document.
+struct StoredBeside {
+    std::optional<RunDocument> before;  ///< the earlier run that it was made with
+    std::vector<Remark> remarks;
+    std::vector<std::string> wrong;  ///< one line each: what of it cannot be read
+
+    [[nodiscard]] Beside shown() const { return {before ? &*before : nullptr, remarks}; }
+};
+[[nodiscard]] StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run);
+
+/// Writes both, with what the folder holds beside the document; `before`, when given, stands in the
+/// place of the earlier run that it names. The error names the first that could not be written.
 [[nodiscard]] tl::expected<void, std::string> write_papers(const RunDocument& run,
-                                                           const RunFolder& folder);
+                                                           const RunFolder& folder,
+                                                           const RunDocument* before = nullptr);
 
 }  // namespace afterload::runner

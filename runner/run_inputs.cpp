@@ -1,7 +1,10 @@
 #include "runner/run_inputs.hpp"
 
+#include "runner/compare/run_comparison.hpp"
 #include "runner/input_file.hpp"
 #include "runner/known_faults.hpp"
+#include "runner/papers.hpp"
+#include "runner/papers/run_json.hpp"
 #include "runner/rig/rig_store.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
@@ -11,6 +14,7 @@
 
 #include <algorithm>
 #include <array>
+#include <filesystem>
 #include <string_view>
 #include <utility>
 
@@ -26,6 +30,32 @@ bool keep(tl::expected<T, sequences::Diagnostics> read, T& into, Mistakes& mista
     }
     into = *std::move(read);
     return true;
+}
+
+/// The run that is to stand beside this one must be one, and of this unit.
+void check_earlier_run(const InputText& earlier, const RatingSheet& unit, const std::string& serial,
+                       Mistakes& mistakes) {
+    const auto found = read_run_json(earlier.text);
+    std::string what;
+    if (!found) {
+        what = found.error();
+    } else if (unit.unit) {
+        RunDocument wanted;
+        wanted.unit = *unit.unit;
+        wanted.serial = serial;
+        what = other_unit(*found, wanted);
+        if (!what.empty()) {
+            what = "the earlier run is of another unit: " + what;
+        }
+    }
+    if (!what.empty()) {
+        sequences::Diagnostics one;
+        one.path = earlier.path;
+        sequences::Mistake mistake;
+        mistake.what = std::move(what);
+        one.add(std::move(mistake));
+        mistakes.push_back(std::move(one));
+    }
 }
 
 }  // namespace
@@ -54,6 +84,17 @@ std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& option
             return MissingInput{text.error()};
         }
         request.files.push_back({role, path, *std::move(text)});
+    }
+    if (!options.before.empty()) {
+        const std::filesystem::path folder =
+            std::filesystem::path{options.before + "/"}.parent_path();
+        auto text = read_input((folder / "run.json").string());
+        if (!text) {
+            return MissingInput{options.before +
+                                ": is not the folder of a run: it holds no run.json"};
+        }
+        request.files.push_back(
+            {role_before, folder.filename().string() + ".run.json", *std::move(text)});
     }
     request.set = options.set;
     request.serial = options.serial;
@@ -97,6 +138,9 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
     bool house_read = true;
     if (const InputText* const text = request.file("house")) {
         house_read = keep(sequences::read_rating(text->text, text->path), house, mistakes);
+    }
+    if (const InputText* const text = request.file(role_before)) {
+        check_earlier_run(*text, unit, request.serial, mistakes);
     }
     plan.job = request.job;
     if (const InputText* const text = request.file("job")) {

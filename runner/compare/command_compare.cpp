@@ -37,6 +37,16 @@ int compare(const CompareOptions& command, const OutputOptions& output) {
                                                    : fmt::format("{}", fmt::join(unreadable, "\n"));
         return refuse(output, why, exit_bad_input);
     }
+    for (std::size_t i = 0; i < runs.size(); ++i) {
+        for (std::size_t j = 0; j < i; ++j) {
+            if (!runs[i].document.id.empty() && runs[i].document.id == runs[j].document.id) {
+                return refuse(output,
+                              fmt::format("{} and {} are one run: it repeats nothing", runs[j].path,
+                                          runs[i].path),
+                              exit_usage);
+            }
+        }
+    }
     for (const ComparedRun& run : runs) {
         const std::string unlike = other_unit(runs.front().document, run.document);
         if (!unlike.empty() && !command.other_units) {

@@ -275,9 +275,11 @@ RunComparison compared(const RunDocument& before, const RunDocument& after,
         ComparedGroup compared_group{group.heading, group.conditions, {}};
         for (const FigureRow& row : group.rows) {
             ComparedRow made;
-            made.label = row.left != nullptr && row.left->figure.curve
-                             ? without_frequency(row.label)
-                             : row.label;
+            const bool of_curves = unit_of(row.kind) == Unit::decibel &&
+                                   std::ranges::any_of(row.figures(), [](const auto* figure) {
+                                       return figure->figure.curve.has_value();
+                                   });
+            made.label = of_curves ? without_frequency(row.label) : row.label;
             made.kind = row.kind;
             made.single = row.single;
             for (const ScoredFigure* figure : row.figures()) {

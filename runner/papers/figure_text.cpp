@@ -19,6 +19,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr std::size_t value_column = 16;
+constexpr std::size_t longest_remark_shown = 4000;
 
 std::string unit_after(std::string_view symbol) {
     return symbol.empty() ? std::string{} : fmt::format(" {}", symbol);
@@ -33,8 +34,8 @@ std::string share_words(double share) {
 
 class FigureSheet {
 public:
-    FigureSheet(const ScoredFigure& entry, const Terminal& terminal)
-        : entry_{entry}, figure_{entry.figure}, terminal_{terminal} {
+    FigureSheet(const ScoredFigure& entry, const Terminal& terminal, const Beside& beside)
+        : entry_{entry}, figure_{entry.figure}, terminal_{terminal}, beside_{beside} {
         FigureRow row;
         row.kind = figure_.kind;
         row.left = &entry;
@@ -48,6 +49,7 @@ public:
         value();
         limit();
         verdict();
+        remarks();
         conditions();
         rig();
         budget();
@@ -145,6 +147,12 @@ private:
         }
     }
 
+    void remarks() {
+        for (const Remark* remark : beside_.of_figure(entry_.id)) {
+            line("", cut(remark_text(*remark), longest_remark_shown, terminal_));
+        }
+    }
+
     void conditions() {
         std::vector<std::string> parts;
         for (const std::string_view key : condition_keys()) {
@@ -230,6 +238,7 @@ private:
     const ScoredFigure& entry_;
     const Figure& figure_;
     const Terminal& terminal_;
+    const Beside& beside_;
     WrittenRow numbers_;
     std::string margin_;
     std::string out_;
@@ -237,11 +246,11 @@ private:
 
 }  // namespace
 
-std::string figure_text(const RunDocument& run, const ScoredFigure& entry,
-                        const Terminal& terminal) {
+std::string figure_text(const RunDocument& run, const ScoredFigure& entry, const Terminal& terminal,
+                        const Beside& beside) {
     Terminal kept = terminal;
     kept.width = std::clamp<std::size_t>(kept.width, 50, 80);
-    return FigureSheet{entry, kept}.text(run);
+    return FigureSheet{entry, kept, beside}.text(run);
 }
 
 }  // namespace afterload::runner

@@ -17,7 +17,21 @@ constexpr double hatch_depth = 7.0;
 constexpr std::size_t most_marks = 40;
 
 const char* name_of(Trace trace) {
-    return trace == Trace::left ? "left" : "right";
+    switch (trace) {
+        case Trace::left:
+            return "left";
+        case Trace::right:
+            return "right";
+        case Trace::left_before:
+            return "left before";
+        case Trace::right_before:
+            return "right before";
+    }
+    return "";
+}
+
+bool is_left(Trace trace) {
+    return trace == Trace::left || trace == Trace::left_before;
 }
 
 std::vector<double> steps(double low, double high, std::initializer_list<double> mantissas) {
@@ -199,11 +213,13 @@ void PlotCanvas::curve(const std::vector<PlotPoint>& points, Trace trace, bool m
                   over ? fmt::format("M{},{} l4,7 h-8 Z", coordinate(at_x), coordinate(at_y))
                        : fmt::format("M{},{} l4,-7 h-8 Z", coordinate(at_x), coordinate(at_y))}});
         } else if (marks && points.size() <= most_marks) {
-            if (trace == Trace::left) {
-                body_.shape("circle",
-                            {{"class", "filled left"}, {"cx", at_x}, {"cy", at_y}, {"r", 2.8}});
+            if (is_left(trace)) {
+                body_.shape("circle", {{"class", fmt::format("filled {}", name)},
+                                       {"cx", at_x},
+                                       {"cy", at_y},
+                                       {"r", 2.8}});
             } else {
-                body_.shape("rect", {{"class", "hollow right"},
+                body_.shape("rect", {{"class", fmt::format("hollow {}", name)},
                                      {"x", at_x - 2.6},
                                      {"y", at_y - 2.6},
                                      {"width", 5.2},
@@ -240,7 +256,7 @@ void PlotCanvas::stem(double x, double y, Trace trace, double shift) {
                          {"x2", at},
                          {"y1", y_.at_low},
                          {"y2", top}});
-    if (trace == Trace::left) {
+    if (is_left(trace)) {
         body_.shape("circle", {{"class", "filled left"}, {"cx", at}, {"cy", top}, {"r", 2.8}});
     } else {
         body_.shape("rect", {{"class", "hollow right"},

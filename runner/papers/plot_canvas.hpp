@@ -33,7 +33,8 @@ struct PlotAxis {
 /// "20", "1k", "0.05".
 [[nodiscard]] std::string tick_text(double value);
 
-enum class Trace { left, right };
+/// The grey ones are those of an earlier run; they are drawn under the others.
+enum class Trace { left, right, left_before, right_before };
 
 struct PlotPoint {
     double x = 0.0;

@@ -3,6 +3,7 @@
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/html_text.hpp"
 #include "runner/papers/number_text.hpp"
+#include "runner/papers/report_before.hpp"
 #include "runner/papers/report_plots.hpp"
 #include "runner/papers/report_rig.hpp"
 #include "runner/papers/report_scale.hpp"
@@ -21,6 +22,8 @@
 namespace afterload::runner {
 
 namespace {
+
+constexpr std::size_t longest_remark = 4000;
 
 std::string stage_words(Stage stage) {
     switch (stage) {
@@ -108,7 +111,7 @@ void put_links(Html& html, bool plots) {
     html.close().close();
 }
 
-void put_figures(Html& html, const RunDocument& run) {
+void put_figures(Html& html, const RunDocument& run, const Beside& beside) {
     const std::vector<RowGroup> groups = figure_rows(run);
     html.open("section", {{"aria-labelledby", "figures"}});
     html.element("h2", {{"id", "figures"}}, page(headline(run)));
@@ -120,15 +123,29 @@ void put_figures(Html& html, const RunDocument& run) {
     if (groups.empty()) {
         html.element("p", "No figure was measured.");
     } else {
-        put_sheet_table(html, groups);
+        put_sheet_table(html, groups, beside);
+    }
+    html.close();
+}
+
+/// What persons said of the whole run, with name and time.
+void put_remarks(Html& html, const Beside& beside) {
+    const auto remarks = beside.of_run();
+    if (remarks.empty()) {
+        return;
+    }
+    html.open("section", {{"aria-labelledby", "remarks"}});
+    html.element("h2", {{"id", "remarks"}}, "Notes");
+    for (const Remark* remark : remarks) {
+        html.open("p", {{"class", "remark"}}).outside(remark_text(*remark), longest_remark).close();
     }
     html.close();
 }
 
 }  // namespace
 
-std::string report_html(const RunDocument& run) {
-    std::vector<ReportPlot> plots = report_plots(run);
+std::string report_html(const RunDocument& run, const Beside& beside) {
+    std::vector<ReportPlot> plots = report_plots(run, beside.before);
     Html html;
     html.open("html", {{"lang", "en"}});
     put_head(html, run);
@@ -136,8 +153,12 @@ std::string report_html(const RunDocument& run) {
     put_scale_symbols(html);
     html.open("main");
     put_letter(html, run);
+    if (beside.before != nullptr) {
+        put_before_table(html, compared(*beside.before, run, {beside.before, &run}));
+    }
     put_links(html, !plots.empty());
-    put_figures(html, run);
+    put_figures(html, run, beside);
+    put_remarks(html, beside);
     if (!plots.empty()) {
         html.open("section", {{"aria-labelledby", "plots"}});
         html.element("h2", {{"id", "plots"}}, "What was seen");

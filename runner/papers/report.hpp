@@ -5,12 +5,15 @@
 /// screen, on a phone, in the dark, and prints on A4 and Letter.
 #pragma once
 
+#include "runner/papers/beside.hpp"
 #include "runner/papers/run_document.hpp"
 
 #include <string>
 
 namespace afterload::runner {
 
-[[nodiscard]] std::string report_html(const RunDocument& run);
+/// `beside`: an earlier run, whose values stand beside these on the first page and whose curves
+/// stand in grey under theirs; and what persons said.
+[[nodiscard]] std::string report_html(const RunDocument& run, const Beside& beside = {});
 
 }  // namespace afterload::runner

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <map>
 #include <optional>
@@ -29,6 +30,9 @@ struct Reading {
     double rig_percent = 0.0;
     std::optional<double> limit_percent;
     std::string origin;
+    std::string group;  ///< signal path
+    std::optional<double> load_ohms;
+    bool earlier = false;  ///< of the run before
 };
 
 /// Rated power into the load that a figure was measured with, as far as the run's ratings tell.
@@ -88,6 +92,10 @@ std::vector<Reading> readings_of(const RunDocument& run) {
             }
             Reading reading;
             reading.channel = figure.channel;
+            reading.group = step.group;
+            if (figure.conditions.load) {
+                reading.load_ohms = figure.conditions.load->in<Ohms>();
+            }
             reading.level = text(*figure.conditions.output_level);
             reading.watts = watts_of(*figure.conditions.output_level, figure.conditions, rated);
             reading.hertz = figure.conditions.frequency->in<Hertz>();
@@ -187,27 +195,31 @@ void put_floor(PlotCanvas& canvas, const std::vector<Reading>& readings, double 
 }
 
 void put_curves(PlotCanvas& canvas, const std::vector<Reading>& readings, double Reading::*along,
-                const std::string& suffix) {
+                bool earlier) {
+    const std::string suffix = earlier ? " before" : "";
     for (const int channel : {1, 2}) {
         std::vector<PlotPoint> points;
         for (const Reading& reading : readings) {
-            if (reading.channel == channel && !reading.bound) {
+            if (reading.channel == channel && reading.earlier == earlier && !reading.bound) {
                 points.push_back({reading.*along, reading.percent});
             }
         }
-        const Trace trace = channel == 1 ? Trace::left : Trace::right;
+        const Trace trace = earlier ? (channel == 1 ? Trace::left_before : Trace::right_before)
+                                    : (channel == 1 ? Trace::left : Trace::right);
         std::sort(points.begin(), points.end(),
                   [](const PlotPoint& a, const PlotPoint& b) { return a.x < b.x; });
         canvas.curve(points, trace, true);
         for (const Reading& reading : readings) {
-            if (reading.channel == channel && reading.bound) {
+            if (reading.channel == channel && reading.earlier == earlier && reading.bound) {
                 canvas.bound(reading.*along, reading.percent, trace, true);
                 points.push_back({reading.*along, reading.percent});
             }
         }
         if (!points.empty()) {
             canvas.end_label(points.back(), std::string{channel == 1 ? "left" : "right"} + suffix,
-                             channel == 1 ? "left" : "right");
+                             earlier        ? "before"
+                             : channel == 1 ? "left"
+                                            : "right");
         }
     }
 }
@@ -310,6 +322,20 @@ double height_for(double y_decades) {
            margins.bottom;
 }
 
+/// Those of this run.
+std::vector<Reading> of_now(const std::vector<Reading>& readings) {
+    std::vector<Reading> now;
+    std::copy_if(readings.begin(), readings.end(), std::back_inserter(now),
+                 [](const Reading& reading) { return !reading.earlier; });
+    return now;
+}
+
+std::string with_before(const std::vector<Reading>& readings) {
+    const bool any = std::any_of(readings.begin(), readings.end(),
+                                 [](const Reading& reading) { return reading.earlier; });
+    return any ? " Grey: before." : "";
+}
+
 void add_against_level(const std::vector<Reading>& all, const std::optional<double>& rated,
                        std::vector<ReportPlot>& plots) {
     std::vector<Reading> readings;
@@ -318,7 +344,9 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
         if (reading.hertz > 900.0 && reading.hertz < 1100.0 && std::isfinite(reading.watts) &&
             reading.watts > 0.0) {
             readings.push_back(reading);
-            levels.insert(reading.watts);
+            if (!reading.earlier) {
+                levels.insert(reading.watts);
+            }
         }
     }
     if (levels.size() < 2) {
@@ -333,14 +361,16 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
     canvas.y_axis(probe.y().low, probe.y().high, true);
     canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");
     canvas.x_ticks(trade_ticks(low, high), minor_ticks(low, high), "output power, W");
-    put_floor(canvas, readings, &Reading::watts);
-    put_limits(canvas, readings, &Reading::watts);
-    put_curves(canvas, readings, &Reading::watts, "");
+    put_floor(canvas, of_now(readings), &Reading::watts);
+    put_limits(canvas, of_now(readings), &Reading::watts);
+    put_curves(canvas, readings, &Reading::watts, true);
+    put_curves(canvas, readings, &Reading::watts, false);
+    const std::vector<Reading> now = of_now(readings);
     ReportPlot plot;
     plot.title = "Distortion against level, at 1\u202fkHz";
-    plot.caption = caption_of(readings, &Reading::watts, true);
-    plot.extremes = extremes_of(readings);
-    plot.numbers = numbers_of(readings, &Reading::watts, "power", "W");
+    plot.caption = caption_of(now, &Reading::watts, true) + with_before(readings);
+    plot.extremes = extremes_of(now);
+    plot.numbers = numbers_of(now, &Reading::watts, "power", "W");
     plot.drawings.emplace_back("half", std::move(canvas));
     plots.push_back(std::move(plot));
 }
@@ -348,7 +378,9 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
 void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPlot>& plots) {
     std::map<std::string, std::set<double>> by_level;
     for (const Reading& reading : all) {
-        by_level[reading.level].insert(reading.hertz);
+        if (!reading.earlier) {
+            by_level[reading.level].insert(reading.hertz);
+        }
     }
     // At most two levels, those tried at most frequencies.
     std::vector<std::pair<std::size_t, std::string>> order;
@@ -372,14 +404,16 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
         canvas.y_axis(probe.y().low, probe.y().high, true);
         canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");
         canvas.x_ticks(trade_ticks(20.0, 20000.0), minor_ticks(20.0, 20000.0), "frequency, Hz");
-        put_floor(canvas, readings, &Reading::hertz);
-        put_limits(canvas, readings, &Reading::hertz);
-        put_curves(canvas, readings, &Reading::hertz, "");
+        put_floor(canvas, of_now(readings), &Reading::hertz);
+        put_limits(canvas, of_now(readings), &Reading::hertz);
+        put_curves(canvas, readings, &Reading::hertz, true);
+        put_curves(canvas, readings, &Reading::hertz, false);
+        const std::vector<Reading> now = of_now(readings);
         ReportPlot plot;
         plot.title = page(fmt::format("Distortion against frequency, at {}", level));
-        plot.caption = caption_of(readings, &Reading::hertz, false);
-        plot.extremes = extremes_of(readings);
-        plot.numbers = numbers_of(readings, &Reading::hertz, "frequency", "Hz");
+        plot.caption = caption_of(now, &Reading::hertz, false) + with_before(readings);
+        plot.extremes = extremes_of(now);
+        plot.numbers = numbers_of(now, &Reading::hertz, "frequency", "Hz");
         plot.drawings.emplace_back("half", std::move(canvas));
         plots.push_back(std::move(plot));
     }
@@ -387,8 +421,22 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
 
 }  // namespace
 
-void add_distortion_plots(const RunDocument& run, std::vector<ReportPlot>& plots) {
-    const std::vector<Reading> readings = readings_of(run);
+void add_distortion_plots(const RunDocument& run, const RunDocument* before,
+                          std::vector<ReportPlot>& plots) {
+    std::vector<Reading> readings = readings_of(run);
+    if (before != nullptr && !readings.empty()) {
+        for (Reading& reading : readings_of(*before)) {
+            // Only like beside like: into the same load, of the same signal path.
+            if (reading.load_ohms && readings.front().load_ohms &&
+                std::abs(*reading.load_ohms / *readings.front().load_ohms - 1.0) > 0.05) {
+                continue;
+            }
+            if (reading.group == readings.front().group) {
+                reading.earlier = true;
+                readings.push_back(std::move(reading));
+            }
+        }
+    }
     add_against_level(readings, rated_power(run), plots);
     add_against_frequency(readings, plots);
 }

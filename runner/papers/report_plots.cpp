@@ -4,10 +4,10 @@
 
 namespace afterload::runner {
 
-std::vector<ReportPlot> report_plots(const RunDocument& run) {
+std::vector<ReportPlot> report_plots(const RunDocument& run, const RunDocument* before) {
     std::vector<ReportPlot> plots;
-    add_distortion_plots(run, plots);
-    add_response_plots(run, plots);
+    add_distortion_plots(run, before, plots);
+    add_response_plots(run, before, plots);
     add_spectrum_plots(run, plots);
     add_mains_line_plots(run, plots);
     int number = 0;

@@ -30,13 +30,17 @@ struct ReportPlot {
 };
 
 /// All plots the run has data for, in the order in which a report shows them.
-[[nodiscard]] std::vector<ReportPlot> report_plots(const RunDocument& run);
+/// Response and distortion have those of `before`, where there is one, in grey under them.
+[[nodiscard]] std::vector<ReportPlot> report_plots(const RunDocument& run,
+                                                   const RunDocument* before = nullptr);
 
 void put_plot(Html& html, ReportPlot& plot);
 
 // The single kinds; each gives nothing when there is too little to draw.
-void add_distortion_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
-void add_response_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
+void add_distortion_plots(const RunDocument& run, const RunDocument* before,
+                          std::vector<ReportPlot>& plots);
+void add_response_plots(const RunDocument& run, const RunDocument* before,
+                        std::vector<ReportPlot>& plots);
 void add_spectrum_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
 void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
 

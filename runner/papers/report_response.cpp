@@ -4,9 +4,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <map>
 #include <optional>
+#include <tuple>
 
 namespace afterload::runner {
 
@@ -90,7 +92,7 @@ void put_mask(PlotCanvas& canvas, const Response& response, bool named) {
     }
 }
 
-PlotCanvas canvas_of(const Response& response, bool wide) {
+PlotCanvas canvas_of(const Response& response, const Response* before, bool wide) {
     const PlotCanvas::Margins margins = wide ? PlotCanvas::Margins{46.0, 24.0, 66.0, 38.0}
                                              : PlotCanvas::Margins{34.0, 24.0, 14.0, 38.0};
     const double low = wide ? 10.0 : 18.0;
@@ -108,6 +110,20 @@ PlotCanvas canvas_of(const Response& response, bool wide) {
     canvas.x_ticks(wide ? trade_ticks(low, high) : std::vector<double>{20, 100, 1000, 10000, 20000},
                    minor_ticks(low, high), "frequency, Hz");
     put_mask(canvas, response, wide);
+    if (before != nullptr) {
+        for (const auto& [curve, trace, side] :
+             {std::tuple{before->left, Trace::left_before, "left"},
+              std::tuple{before->right, Trace::right_before, "right"}}) {
+            if (curve == nullptr) {
+                continue;
+            }
+            const std::vector<PlotPoint> points = points_of(*curve);
+            canvas.curve(points, trace, wide);
+            if (wide) {
+                canvas.end_label(points.back(), fmt::format("{} before", side), "before");
+            }
+        }
+    }
     for (const auto& [curve, trace, text] : {std::tuple{response.left, Trace::left, "left"},
                                              std::tuple{response.right, Trace::right, "right"}}) {
         if (curve == nullptr) {
@@ -153,7 +169,7 @@ std::optional<Outside> outside_of(const Curve& curve, const Response& response) 
     return worst;
 }
 
-std::string caption_of(const Response& response) {
+std::string outside_sentences(const Response& response) {
     std::string caption;
     for (const auto& [curve, side] :
          {std::pair{response.left, "left"}, std::pair{response.right, "right"}}) {
@@ -165,6 +181,11 @@ std::string caption_of(const Response& response) {
                                    fixed(worst->db, 1), quantity_text(worst->hertz, "Hz", 3));
         }
     }
+    return caption;
+}
+
+std::string caption_of(const Response& response, const Response* before) {
+    std::string caption = outside_sentences(response);
     if (caption.empty() && response.rating != nullptr) {
         caption = response.left != nullptr && response.right != nullptr
                       ? "Both channels stay inside the rated mask at every frequency measured. "
@@ -183,6 +204,18 @@ std::string caption_of(const Response& response) {
         if (widest) {
             caption += fmt::format("Left and right lie at most {} dB apart, at {}. ",
                                    fixed(widest->y, 2), quantity_text(widest->x, "Hz", 3));
+        }
+    }
+    if (before != nullptr) {
+        Response held = *before;
+        held.rating = response.rating;
+        const std::string was = outside_sentences(held);
+        caption += "Grey: before. ";
+        if (!was.empty()) {
+            caption += fmt::format(
+                "Then: {}{}",
+                static_cast<char>(std::tolower(static_cast<unsigned char>(was.front()))),
+                was.substr(1));
         }
     }
     if (!caption.empty()) {
@@ -217,8 +250,18 @@ PlotNumbers numbers_of(const Response& response) {
 
 }  // namespace
 
-void add_response_plots(const RunDocument& run, std::vector<ReportPlot>& plots) {
+void add_response_plots(const RunDocument& run, const RunDocument* before,
+                        std::vector<ReportPlot>& plots) {
+    const std::vector<Response> earlier =
+        before != nullptr ? responses_of(*before) : std::vector<Response>{};
     for (const Response& response : responses_of(run)) {
+        // Only like beside like: the same path, re the same frequency.
+        const auto like = std::find_if(earlier.begin(), earlier.end(), [&](const Response& other) {
+            return other.group == response.group &&
+                   std::abs(other.reference_hz - response.reference_hz) <=
+                       0.02 * response.reference_hz;
+        });
+        const Response* was = like == earlier.end() ? nullptr : &*like;
         ReportPlot plot;
         plot.title = response.group.empty()
                          ? std::string{"Frequency response"}
@@ -226,13 +269,13 @@ void add_response_plots(const RunDocument& run, std::vector<ReportPlot>& plots) 
                                        static_cast<char>(std::tolower(
                                            static_cast<unsigned char>(response.group.front()))),
                                        response.group.substr(1));
-        plot.caption = caption_of(response);
+        plot.caption = caption_of(response, was);
         if (response.rating != nullptr) {
             plot.extremes = fmt::format("It is {}.", mask_text(response));
         }
         plot.numbers = numbers_of(response);
-        plot.drawings.emplace_back("wide", canvas_of(response, true));
-        plot.drawings.emplace_back("narrow", canvas_of(response, false));
+        plot.drawings.emplace_back("wide", canvas_of(response, was, true));
+        plot.drawings.emplace_back("narrow", canvas_of(response, was, false));
         plots.push_back(std::move(plot));
     }
 }

@@ -177,6 +177,9 @@ void put_scale_symbols(Html& html) {
         "rect",
         {{"class", "hollow"}, {"x", "-3.2"}, {"y", "-3.2"}, {"width", "6.4"}, {"height", "6.4"}});
     html.close();
+    html.open("symbol", {{"id", "ring"}, {"overflow", "visible"}});
+    html.shape("circle", {{"class", "hollow"}, {"cx", "0"}, {"cy", "0"}, {"r", "3.4"}});
+    html.close();
     html.open("symbol", {{"id", "beyond-right"}, {"overflow", "visible"}});
     html.shape("path", {{"class", "filled"}, {"d", "M-8,-4 L-1,0 L-8,4 Z"}});
     html.close();
@@ -251,6 +254,46 @@ void put_margin_scale(Html& html, const FigureRow& row) {
     if (right) {
         put_point(html, *right, false, right_y);
     }
+    html.close();
+}
+
+void put_before_scale(Html& html, const std::optional<double>& before,
+                      const std::optional<double>& after) {
+    const std::string limit = percent(margin_place(0.0));
+    const auto words = [](const char* when, const std::optional<double>& margin) {
+        return margin ? fmt::format("{} {} dB {} the limit", when, margin_number(std::abs(*margin)),
+                                    *margin >= 0.0 ? "inside" : "outside")
+                      : fmt::format("{} no number", when);
+    };
+    html.open("svg", {{"class", "scale"},
+                      {"role", "img"},
+                      {"aria-label",
+                       fmt::format("{}; {}", words("before", before), words("now", after))}});
+    html.shape("use", {{"href", "#guides"}, {"width", "100%"}, {"height", "100%"}});
+    if (before && after) {
+        html.shape("line", {{"class", "joined"},
+                            {"x1", percent(margin_place(*before))},
+                            {"x2", percent(margin_place(*after))},
+                            {"y1", "50%"},
+                            {"y2", "50%"}});
+    }
+    html.shape("line",
+               {{"class", "limit"}, {"x1", limit}, {"x2", limit}, {"y1", "0"}, {"y2", "100%"}});
+    const auto put = [&](const std::optional<double>& margin, const char* symbol,
+                         const char* kind) {
+        if (!margin) {
+            return;
+        }
+        const double place = margin_place(*margin);
+        html.shape("use", {{"href", place <= 0.0   ? "#beyond-left"
+                                    : place >= 1.0 ? "#beyond-right"
+                                                   : symbol},
+                           {"class", kind},
+                           {"x", percent(place)},
+                           {"y", "50%"}});
+    };
+    put(before, "#ring", "before");
+    put(after, "#disc", "left");
     html.close();
 }
 

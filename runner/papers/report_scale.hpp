@@ -8,6 +8,7 @@
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/html_text.hpp"
 
+#include <optional>
 #include <string>
 
 namespace afterload::runner {
@@ -24,6 +25,12 @@ void put_scale_head(Html& html);
 /// The scale of one row: left above (disc), right below (open square). Rows without a limit get a
 /// pale line, those not comparable a dotted one.
 void put_margin_scale(Html& html, const FigureRow& row);
+
+/// The scale of the first page: a grey ring where it stood before, a disc where it stands now,
+/// joined by a hair line. Margins in dB, inside positive; absent: not measured, or not on this
+/// axis.
+void put_before_scale(Html& html, const std::optional<double>& before,
+                      const std::optional<double>& after);
 
 /// The mark before the verdict's word; hidden from a reader's program, the word is not.
 void put_mark(Html& html, analysis::VerdictKind kind);

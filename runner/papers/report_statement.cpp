@@ -66,7 +66,29 @@ std::string plural(int count, std::string_view noun) {
     return fmt::format("{} {}{}", number_word(count), noun, count == 1 ? "" : "s");
 }
 
-/// A figure as the customer calls it.
+/// "One, the background noise, is ...", "Two, the hum and the distortion, are ...", "Five are ...".
+std::string exceptions(const std::vector<const FigureRow*>& rows, std::string_view what) {
+    if (rows.empty()) {
+        return {};
+    }
+    if (rows.size() == 1) {
+        return fmt::format(" One, the {}, is {}.", plain_words(rows.front()->kind), what);
+    }
+    if (rows.size() == 2 && rows[0]->kind != rows[1]->kind) {
+        return fmt::format(" Two, the {} and the {}, are {}.", plain_words(rows[0]->kind),
+                           plain_words(rows[1]->kind), what);
+    }
+    return fmt::format(" {} are {}.", capitalised(number_word(static_cast<int>(rows.size()))),
+                       what);
+}
+
+std::string open_sentences(const Tally& tally) {
+    return exceptions(tally.open, "too close to call with our equipment") +
+           exceptions(tally.borderline, "just outside, by less than we can measure for certain");
+}
+
+}  // namespace
+
 std::string_view plain_words(FigureKind kind) {
     switch (kind) {
         case FigureKind::thd:
@@ -97,29 +119,6 @@ std::string_view plain_words(FigureKind kind) {
             return words(kind);
     }
 }
-
-/// "One, the background noise, is ...", "Two, the hum and the distortion, are ...", "Five are ...".
-std::string exceptions(const std::vector<const FigureRow*>& rows, std::string_view what) {
-    if (rows.empty()) {
-        return {};
-    }
-    if (rows.size() == 1) {
-        return fmt::format(" One, the {}, is {}.", plain_words(rows.front()->kind), what);
-    }
-    if (rows.size() == 2 && rows[0]->kind != rows[1]->kind) {
-        return fmt::format(" Two, the {} and the {}, are {}.", plain_words(rows[0]->kind),
-                           plain_words(rows[1]->kind), what);
-    }
-    return fmt::format(" {} are {}.", capitalised(number_word(static_cast<int>(rows.size()))),
-                       what);
-}
-
-std::string open_sentences(const Tally& tally) {
-    return exceptions(tally.open, "too close to call with our equipment") +
-           exceptions(tally.borderline, "just outside, by less than we can measure for certain");
-}
-
-}  // namespace
 
 std::string number_word(int number) {
     static constexpr std::array<std::string_view, 13> names{

@@ -5,6 +5,7 @@
 #include "runner/papers/run_document.hpp"
 
 #include <string>
+#include <string_view>
 
 namespace afterload::runner {
 
@@ -15,6 +16,9 @@ namespace afterload::runner {
 
 /// For the shop: the verdict and its cause: "Fails on one figure: damping factor, right".
 [[nodiscard]] std::string headline(const RunDocument& run);
+
+/// A figure as the customer calls it: "background noise".
+[[nodiscard]] std::string_view plain_words(FigureKind kind);
 
 /// "one" to "twelve", then digits.
 [[nodiscard]] std::string number_word(int number);

@@ -8,9 +8,9 @@ namespace {
 
 constexpr std::string_view sheet = R"css(
 :root{color-scheme:light dark;--paper:#fff;--tint:#f5f2ec;--ink:#1c1b19;--second:#55524d;--now:#1b4f86;
---outside:#9a3a16;--hair:#d9d5cd;--rule:#1c1b19}
+--outside:#9a3a16;--hair:#d9d5cd;--rule:#1c1b19;--before:#7c7973;--was:#5d5a55}
 @media screen and (prefers-color-scheme:dark){:root{--paper:#1b1a18;--tint:#262421;--ink:#e9e6df;
---second:#b3aea5;--now:#9cc3ee;--outside:#f2a07f;--hair:#45423d;--rule:#e9e6df}}
+--second:#b3aea5;--now:#9cc3ee;--outside:#f2a07f;--hair:#45423d;--rule:#e9e6df;--before:#a5a099;--was:#b3aea5}}
 *{box-sizing:border-box}
 html{-webkit-text-size-adjust:100%;text-size-adjust:100%}
 body{margin:0;background:var(--paper);color:var(--ink);
@@ -65,6 +65,26 @@ td,th{vertical-align:top}
 .failed>tr>:first-child::before{content:"";position:absolute;left:-9px;top:0;bottom:0;width:3px;background:var(--outside)}
 .reason td{font-style:italic;font-size:15px;line-height:20px;padding:0 0 5px 26%!important}
 .key{display:inline-block;overflow:visible}
+.before,.left.before,.right.before{color:var(--before)}
+.joined{stroke:var(--before);stroke-width:1;fill:none}
+.first{table-layout:fixed;margin:12px 0 6px}
+.first th,.first td{padding:5px 12px 5px 0}
+.first thead th{font-size:12px;line-height:16px;color:var(--second);vertical-align:bottom;border-bottom:1px solid var(--rule)}
+.first thead th:nth-child(1){width:28%}.first thead th:nth-child(2),.first thead th:nth-child(3){width:13%}
+.first thead th:nth-child(4){width:16.5%}.first thead th:nth-child(5){width:14%}.first thead th:nth-child(6){width:15.5%}
+.first tbody th,.first tbody td{border-top:1px solid var(--hair);height:51px}
+.first tbody tr:first-child>*{border-top:0}
+.first .number{text-align:right;white-space:nowrap}
+.first .was{color:var(--was);white-space:normal}.first .now{font-weight:600}
+.first small{display:block;font-size:12px;line-height:16px;color:var(--second);overflow-wrap:anywhere}
+.first .scale-cell{padding:0 12px 0 0}
+.first .scale{height:51px}
+.first .scale-head text{font-size:9.5px}
+.first .fail .word{font-weight:700;color:var(--outside)}
+.first .failed-row>:first-child{position:relative}
+.first .failed-row>:first-child::before{content:"";position:absolute;left:-9px;top:0;bottom:0;width:3px;background:var(--outside)}
+sup{font-size:.7em;line-height:0}
+.remark{font-size:15px;line-height:21px;margin:6px 0;overflow-wrap:anywhere}
 .tint{fill:var(--tint)}
 .hair{stroke:var(--hair);stroke-width:1;fill:none}
 .limit{stroke:var(--ink);stroke-width:1.2;fill:none}
@@ -85,12 +105,12 @@ td.left,td.right,td.number{color:inherit}
 figure{margin:0;min-width:0}
 figure.full{grid-column:1/-1}
 figcaption{font-style:italic;font-size:15px;line-height:21px;margin:6px 0;max-width:80ch}
-.plate{--ink:#1c1b19;--second:#55524d;--now:#1b4f86;--hair:#d9d5cd;--paper:#fff;color:#1c1b19}
+.plate{--before:#7c7973;--ink:#1c1b19;--second:#55524d;--now:#1b4f86;--hair:#d9d5cd;--paper:#fff;color:#1c1b19}
 @media screen and (prefers-color-scheme:dark){.plate{--paper:#ece8e0;background:#ece8e0;padding:6px}}
 .plot{display:block;width:100%;height:auto}
 .plot text{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round;fill:var(--second)}
 .plot text.ink{fill:var(--ink)}
-.plot text.left,.plot text.right{fill:var(--now)}
+.plot text.left,.plot text.right{fill:var(--now)}.plot text.before{fill:#5d5a55}
 .plot.narrow{display:none}
 .grid{stroke:#d9d5cd;stroke-width:1}.minor{stroke:#eceae5;stroke-width:1}
 .axis{stroke:#1c1b19;stroke-width:1}
@@ -125,6 +145,17 @@ h1{font-size:25px;line-height:29px}h2{font-size:20px;line-height:26px;margin-top
 .statement{font-size:18px;line-height:25px}
 .plots{grid-template-columns:minmax(0,1fr)}
 .plot.wide{display:none}.plot.narrow{display:block}
+.first,.first tbody{display:block}
+.first thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+.first tbody tr{display:grid;grid-template-columns:repeat(2,minmax(0,1fr));gap:2px 12px;border-top:1px solid var(--hair);padding:9px 0}
+.first tbody tr:first-child{border-top:1px solid var(--rule)}
+.first tbody tr>*{border:0!important;height:auto!important;padding:0!important;text-align:left!important}
+.first tbody th{grid-column:1}.first .word-cell{grid-column:2;grid-row:1}
+.first .was,.first .now{grid-row:2}.first .was{grid-column:1}.first .now{grid-column:2}
+.first .narrow-only{display:block;font-weight:400}
+.first .limit-cell{grid-column:1/-1}.first .limit-cell::before{content:"rated "}
+.first .scale-cell{grid-column:1/-1;padding:3px 0 0!important}
+.first .scale{height:27px}
 .sheet,.sheet tbody{display:block}
 .sheet thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 .sheet tr{display:block}
@@ -166,6 +197,10 @@ h3{font-size:9.2pt;line-height:12pt}
 .letterhead{font-size:8pt}
 .statement{font-size:13pt;line-height:19pt;margin:9pt 0}
 .counts,.key-line{font-size:7.5pt;line-height:10pt}
+.first{font-size:9.2pt;line-height:12.8pt}
+.first thead th,.first small{font-size:7pt;line-height:8.6pt}
+.first tbody th,.first tbody td,.first .scale{height:12mm}
+.first tbody tr{break-inside:avoid}
 .sheet{font-size:8pt;line-height:10.2pt}
 .sheet thead{display:table-header-group}
 .sheet thead th,.sheet small{font-size:7pt;line-height:8.6pt}

@@ -141,7 +141,7 @@ void put_reason(Html& html, const std::string& text) {
     html.close().close();
 }
 
-void put_row(Html& html, const FigureRow& row) {
+void put_row(Html& html, const FigureRow& row, const Beside& beside) {
     const WrittenRow numbers = written(row);
     const bool failed = row.verdict && *row.verdict == VerdictKind::fail;
     html.open("tbody", {{"role", "rowgroup"}, {"class", failed ? "figure failed" : "figure"}});
@@ -168,6 +168,14 @@ void put_row(Html& html, const FigureRow& row) {
     }
     if (const std::string assumed = assumed_of(row); !assumed.empty()) {
         put_reason(html, assumed);
+    }
+    for (const ScoredFigure* entry : row.figures()) {
+        for (const Remark* remark : beside.of_figure(entry->id)) {
+            const std::string channel = row.single ? "" : channel_words(entry->figure);
+            put_reason(html, capitalised(channel.empty() ? remark_text(*remark)
+                                                         : fmt::format("{}: {}", channel,
+                                                                       remark_text(*remark))));
+        }
     }
     html.close();
 }
@@ -205,7 +213,7 @@ void put_heads(Html& html) {
 
 }  // namespace
 
-void put_sheet_table(Html& html, const std::vector<RowGroup>& groups) {
+void put_sheet_table(Html& html, const std::vector<RowGroup>& groups, const Beside& beside) {
     html.open("table", {{"class", "sheet"}, {"role", "table"}});
     html.element("caption", {{"class", "unseen"}},
                  "Figures with their uncertainty, limit and verdict, grouped by signal path");
@@ -221,7 +229,7 @@ void put_sheet_table(Html& html, const std::vector<RowGroup>& groups) {
         }
         html.close().close().close();
         for (const FigureRow& row : group.rows) {
-            put_row(html, row);
+            put_row(html, row, beside);
         }
     }
     html.close();

@@ -1,5 +1,7 @@
 #include "runner/papers/sheet.hpp"
 
+#include "runner/compare/run_comparison.hpp"
+#include "runner/compare/written_change.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
@@ -10,6 +12,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -66,8 +69,12 @@ std::string bench_time_text(const RunDocument& run) {
 
 class Sheet {
 public:
-    Sheet(const RunDocument& run, const Terminal& terminal)
-        : run_{run}, terminal_{terminal}, groups_{figure_rows(run)} {}
+    Sheet(const RunDocument& run, const Terminal& terminal, const Beside& beside)
+        : run_{run}, terminal_{terminal}, beside_{beside}, groups_{figure_rows(run)} {
+        if (beside.before != nullptr) {
+            comparison_ = compared(*beside.before, run, {beside.before, &run});
+        }
+    }
 
     std::string written_with(std::string_view report_path) {
         head();
@@ -76,6 +83,7 @@ public:
         blank();
         gates();
         events();
+        remarks();
         foot();
         result(report_path);
         return std::move(out_);
@@ -190,9 +198,61 @@ private:
                 } else {
                     full_row(row);
                 }
+                before(row);
                 below(row);
             }
         }
+    }
+
+    [[nodiscard]] const ComparedRow* earlier(const FigureRow& row) const {
+        if (!comparison_) {
+            return nullptr;
+        }
+        for (const ComparedGroup& group : comparison_->groups) {
+            for (const ComparedRow& candidate : group.rows) {
+                for (const ComparedFigure* figure : candidate.figures()) {
+                    if (figure->after == row.left || figure->after == row.right) {
+                        return &candidate;
+                    }
+                }
+            }
+        }
+        return nullptr;
+    }
+
+    /// What the row read in the earlier run, below its numbers.
+    void before(const FigureRow& row) {
+        const ComparedRow* was = earlier(row);
+        if (was == nullptr) {
+            return;
+        }
+        const double factor = written(row).unit.factor;
+        const auto side = [&](const std::optional<ComparedFigure>& figure) -> std::string {
+            if (!figure) {
+                return {};
+            }
+            return figure->difference.kind == analysis::ChangeKind::not_comparable
+                       ? std::string{"-"}
+                       : before_text(*figure, factor);
+        };
+        const std::string left = side(was->left);
+        const std::string right = side(was->right);
+        const std::string word = change_word(*was);
+        if (narrow()) {
+            std::string text = "before";
+            text += left.empty() ? "" : fmt::format(" {}{}", row.single ? "" : "L ", left);
+            text += right.empty() ? "" : fmt::format("  R {}", right);
+            out_ += wrapped(word.empty() ? text : fmt::format("{}: {}", text, word), 2, 2,
+                            terminal_, Emphasis::faint);
+            return;
+        }
+        add(line()
+                .to(4)
+                .put("before", Emphasis::faint)
+                .ending_at(left_end, left, Emphasis::faint)
+                .ending_at(right_end, right, Emphasis::faint)
+                .to(verdict_start)
+                .put(word, Emphasis::faint));
     }
 
     void heading(const RowGroup& group) {
@@ -324,6 +384,24 @@ private:
         if (const std::string assumed = assumed_text(row); !assumed.empty()) {
             out_ += wrapped(assumed, indent, indent, terminal_, Emphasis::faint);
         }
+        for (const ScoredFigure* entry : row.figures()) {
+            for (const Remark* remark : beside_.of_figure(entry->id)) {
+                out_ += wrapped(said(*remark, row.single ? "" : channel_words(entry->figure)),
+                                indent, indent, terminal_);
+            }
+        }
+    }
+
+    [[nodiscard]] std::string said(const Remark& remark, const std::string& channel) const {
+        const std::string text = cut(remark_text(remark), longest_reason, terminal_);
+        return channel.empty() ? text : fmt::format("{}: {}", channel, text);
+    }
+
+    /// What persons said of the whole run.
+    void remarks() {
+        for (const Remark* remark : beside_.of_run()) {
+            out_ += wrapped(said(*remark, {}), 0, 2, terminal_);
+        }
     }
 
     /// What had to be so before anything was driven: no rows, one line a quantity and outcome.
@@ -405,6 +483,12 @@ private:
             }
         }
         const std::string sheet_name = "rating sheet " + cut(run_.unit.model, 24, terminal_);
+        if (comparison_) {
+            out_ += wrapped(
+                fmt::format("Before: {}, {}.", cut(beside_.before->sequence_name, 40, terminal_),
+                            stamp_text(cut(beside_.before->started, 32, terminal_))),
+                0, 0, terminal_);
+        }
         std::string notes;
         if (house) {
             notes += maker ? fmt::format("h: house rule, else {}.  ", sheet_name)
@@ -460,7 +544,9 @@ private:
 
     const RunDocument& run_;
     const Terminal& terminal_;
+    const Beside& beside_;
     std::vector<RowGroup> groups_;
+    std::optional<RunComparison> comparison_;
     std::string out_;
 };
 
@@ -562,11 +648,12 @@ std::string result_cause(const RunDocument& run) {
     return fmt::format("{}", fmt::join(parts, ", "));
 }
 
-std::string sheet(const RunDocument& run, std::string_view report_path, const Terminal& terminal) {
+std::string sheet(const RunDocument& run, std::string_view report_path, const Terminal& terminal,
+                  const Beside& beside) {
     Terminal kept = terminal;
     kept.width = std::max<std::size_t>(kept.width, 40);
     kept.width = std::min<std::size_t>(kept.width, 80);
-    return Sheet{run, kept}.written_with(report_path);
+    return Sheet{run, kept, beside}.written_with(report_path);
 }
 
 }  // namespace afterload::runner

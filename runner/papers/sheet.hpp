@@ -7,6 +7,7 @@
 #pragma once
 
 #include "analysis/verdict.hpp"
+#include "runner/papers/beside.hpp"
 #include "runner/papers/run_document.hpp"
 #include "runner/papers/terminal_text.hpp"
 
@@ -15,9 +16,11 @@
 
 namespace afterload::runner {
 
-/// `report_path` is printed last; empty: no such line.
+/// `report_path` is printed last; empty: no such line. With an earlier run in `beside` each row has
+/// its readings below, and whether they really changed; what persons said stands below its row, or
+/// below the table.
 [[nodiscard]] std::string sheet(const RunDocument& run, std::string_view report_path,
-                                const Terminal& terminal);
+                                const Terminal& terminal, const Beside& beside = {});
 
 /// "fail: damping factor, right", without the verdict's word: the cause of the run's verdict, with
 /// conditional passes, assumed conditions and what was not tested when it passes.

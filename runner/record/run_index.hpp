@@ -28,8 +28,9 @@ struct IndexedRun {
     std::string model;
     std::string serial;
     std::string sequence;
-    std::string failed;  ///< labels of the figures that failed, one a line
-    std::string sha256;  ///< of run.json as it was indexed
+    std::string failed;       ///< labels of the figures that failed, one a line
+    std::string sha256;       ///< of run.json as it was indexed
+    std::size_t remarks = 0;  ///< how much persons said: of the folder, not of the index
 };
 
 /// The line of a document that lies in `folder`.

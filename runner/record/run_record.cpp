@@ -1,5 +1,7 @@
 #include "runner/record/run_record.hpp"
 
+#include "runner/remarks/remark_file.hpp"
+
 #include <utility>
 
 namespace afterload::runner {
@@ -28,6 +30,17 @@ tl::expected<FoundRuns, std::string> RunRecord::rebuild() {
     FoundRuns found = read_runs(runs_);
     if (auto replaced = index_.replace_all(found.runs); !replaced) {
         return tl::unexpected(replaced.error());
+    }
+    return found;
+}
+
+tl::expected<std::vector<IndexedRun>, std::string> RunRecord::find(const RunQuery& query) {
+    auto found = index_.find(query);
+    if (found) {
+        for (IndexedRun& run : *found) {
+            const auto folder = RunFolder::open(run.folder);
+            run.remarks = folder ? read_remarks(*folder).remarks.size() : 0;
+        }
     }
     return found;
 }

@@ -22,10 +22,8 @@ public:
     [[nodiscard]] tl::expected<FoundRuns, std::string> refresh();
     /// Makes the whole index anew from the folders.
     [[nodiscard]] tl::expected<FoundRuns, std::string> rebuild();
-    /// Newest first.
-    [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query) {
-        return index_.find(query);
-    }
+    /// Newest first, each with how much persons said of it.
+    [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query);
 
 private:
     RunRecord(std::string runs, RunIndex index)

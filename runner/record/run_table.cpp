@@ -6,7 +6,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <sstream>
 #include <utility>
 
@@ -44,13 +43,21 @@ std::string failures(const IndexedRun& run) {
 }  // namespace
 
 std::string run_table(const std::vector<IndexedRun>& runs, const Terminal& terminal) {
-    std::vector<std::array<std::string, 7>> rows{
+    const bool said = std::any_of(runs.begin(), runs.end(),
+                                  [](const IndexedRun& run) { return run.remarks > 0; });
+    std::vector<std::vector<std::string>> rows{
         {"started, UTC", "serial", "model", "stage", "result", "failed", "run"}};
     for (const IndexedRun& run : runs) {
         rows.push_back({when(run), run.serial, run.model, run.stage, how_it_ended(run),
                         failures(run), run.id});
     }
-    std::array<std::size_t, 7> widths{};
+    for (std::size_t i = 0; said && i < rows.size(); ++i) {
+        const std::size_t count = i == 0 ? 0 : runs[i - 1].remarks;
+        rows[i].insert(rows[i].end() - 1, i == 0      ? std::string{"notes"}
+                                          : count > 0 ? fmt::format("{}", count)
+                                                      : std::string{});
+    }
+    std::vector<std::size_t> widths(rows.front().size());
     for (auto& row : rows) {
         for (std::size_t column = 0; column < row.size(); ++column) {
             row[column] =
@@ -89,6 +96,7 @@ Json runs_json(const std::vector<IndexedRun>& runs) {
                                     {"serial", run.serial},
                                     {"sequence", run.sequence},
                                     {"failed", lines(run.failed)},
+                                    {"remarks", run.remarks},
                                     {"sha256", run.sha256}});
     }
     return document;
@@ -109,6 +117,7 @@ tl::expected<std::vector<IndexedRun>, std::string> runs_of_json(const Json& docu
                   std::pair{"sha256", &run.sha256}}) {
                 *into = place.text_or(key);
             }
+            run.remarks = static_cast<std::size_t>(place.number_or("remarks", 0.0));
             for (const std::string& figure : place.at("failed").texts()) {
                 run.failed += (run.failed.empty() ? "" : "\n") + figure;
             }

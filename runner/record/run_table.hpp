@@ -12,7 +12,8 @@
 
 namespace afterload::runner {
 
-/// One run a line: when, serial, model, stage, how it ended, and the first figure that failed.
+/// One run a line: when, serial, model, stage, how it ended, and the first figure that failed; how
+/// much persons said, where they said anything.
 [[nodiscard]] std::string run_table(const std::vector<IndexedRun>& runs, const Terminal& terminal);
 
 /// Schema "afterload/runs/1".

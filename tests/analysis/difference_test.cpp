@@ -4,6 +4,7 @@
 
 #include "analysis/likeness.hpp"
 #include "analysis/scale.hpp"
+#include "analysis/shared_budget.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -30,6 +30,11 @@ class Compare(unittest.TestCase):
         shutil.copytree(run, path)
         return path
 
+    def test_a_run_beside_itself_is_refused(self):
+        status, out, said = ask("compare", mended(), self.copy(mended()))
+        self.assertEqual((status, out), (64, ""))
+        self.assertIn("are one run", said)
+
     def document(self, *runs, status=0):
         got, out, said = ask("compare", *runs, "--json")
         self.assertEqual(got, status, out + said)
@@ -109,6 +114,7 @@ class Compare(unittest.TestCase):
         for run, away in ((third, 0.03), (fourth, -0.02)):
 
             def moved(document, away=away):
+                document["id"] += f"-{away}"
                 for step in document["steps"]:
                     for each in step["figures"]:
                         if each["figure"] == "gain":

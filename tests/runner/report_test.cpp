@@ -215,6 +215,68 @@ TEST(Report, CaptionSaysWhatIsSeen) {
     EXPECT_THAT(passing[2].caption, HasSubstr("inside the rated mask at every frequency"));
 }
 
+Beside received_before(const RunDocument& before) {
+    Beside beside;
+    beside.before = &before;
+    return beside;
+}
+
+TEST(Report, PutsBeforeBesideAfterOnItsFirstPage) {
+    const RunDocument before = received_run();
+    const RunDocument run = passing_run();
+    const std::string html = report_html(run, received_before(before));
+    expect_well_formed(html);
+    const std::size_t first = html.find("<table class=\"first\"");
+    ASSERT_NE(first, std::string::npos);
+    EXPECT_LT(first, html.find("<table class=\"sheet\""));
+    const std::string page = html.substr(first, html.find("</table>", first) - first);
+    for (const char* part : {"as received", "repaired", "meets", "better", "0.62\u202f%",
+                             "0.013\u202f%", "at most 0.05\u202f%", "#ring", "#disc"}) {
+        EXPECT_THAT(page, HasSubstr(part));
+    }
+    EXPECT_THAT(report_html(run), Not(HasSubstr("<table class=\"first\"")));
+}
+
+TEST(Report, SaysNotTestedOfWhatTheEarlierRunDidNotMeasure) {
+    RunDocument before = received_run();
+    const RunDocument run = passing_run();
+    std::erase_if(before.steps[1].figures, [](const ScoredFigure& entry) {
+        return entry.figure.kind == FigureKind::channel_separation;
+    });
+    EXPECT_THAT(report_html(run, received_before(before)), HasSubstr("<em>not tested</em>"));
+    for (StepResult& step : before.steps) {
+        for (ScoredFigure& entry : step.figures) {
+            entry.figure.conditions.load = Ohms{4.0};
+        }
+    }
+    EXPECT_THAT(report_html(run, received_before(before)), HasSubstr("<em>other conditions</em>"));
+}
+
+TEST(Report, DrawsTheEarlierRunInGreyUnderThisOne) {
+    const RunDocument before = received_run();
+    const RunDocument run = passing_run();
+    const std::string html = report_html(run, received_before(before));
+    EXPECT_THAT(html, HasSubstr("curve right before"));
+    EXPECT_THAT(html, HasSubstr("left before"));
+    // Under: what is drawn later lies above.
+    EXPECT_LT(html.find("curve left before"), html.find("\"curve left\""));
+    EXPECT_THAT(html, HasSubstr("Then: the right channel leaves the rated mask"));
+    EXPECT_LT(html.size(), 400000U);
+}
+
+TEST(Report, TextOfTheEarlierRunAndOfPersonsIsEscaped) {
+    const RunDocument before = hostile_run();
+    RunDocument run = sample_run();
+    Beside beside = received_before(before);
+    beside.remarks = {{Remark::Kind::note, "\"><b>", "<i>", "", "<script>alert(1)</script>"},
+                      {Remark::Kind::accept, "", "", run.steps[1].figures[0].id, "<script>"}};
+    const std::string html = report_html(run, beside);
+    expect_well_formed(html);
+    EXPECT_THAT(html, Not(HasSubstr("<script")));
+    EXPECT_THAT(html, HasSubstr("&lt;script&gt;alert(1)"));
+    EXPECT_THAT(html, HasSubstr("ccepted by somebody"));
+}
+
 TEST(MarginScale, LimitStandsInOneColumnAndOrderIsKept) {
     EXPECT_NEAR(margin_place(0.0), 0.4255, 0.0005);
     double before = -1.0;

@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <sstream>
 
 namespace afterload::runner {
@@ -216,6 +217,51 @@ TEST(Sheet, RunWithoutFiguresIsStillASheet) {
     const std::string text = sheet(run, "", terminal());
     EXPECT_THAT(text, HasSubstr("No figure was measured."));
     EXPECT_THAT(text, HasSubstr("INCONCLUSIVE"));
+}
+
+TEST(Sheet, HasTheEarlierReadingsBelowItsOwnAndSaysWhatReallyChanged) {
+    const RunDocument before = received_run();
+    Beside beside;
+    beside.before = &before;
+    for (const std::size_t width : {80U, 50U}) {
+        const std::string text = sheet(passing_run(), path, terminal(width), beside);
+        const auto lines = lines_of(text);
+        const auto row = std::find_if(lines.begin(), lines.end(), [](const std::string& line) {
+            return line.find("THD 0.05 W, 1 kHz") != std::string::npos;
+        });
+        ASSERT_NE(row, lines.end());
+        const std::string was = *(row + (width == 80U ? 1 : 2));
+        EXPECT_THAT(was, HasSubstr("before"));
+        EXPECT_THAT(was, HasSubstr("0.62"));
+        EXPECT_THAT(was, HasSubstr("better"));
+        for (const std::string& line : lines) {
+            EXPECT_LE(columns(line), width) << line;
+        }
+    }
+    EXPECT_THAT(sheet(passing_run(), path, terminal()), Not(HasSubstr("before ")));
+}
+
+TEST(Sheet, HasWhatPersonsSaidBesideTheVerdictAndNotInItsPlace) {
+    const RunDocument run = sample_run();
+    const ScoredFigure* failed = nullptr;
+    for (const StepResult& step : run.steps) {
+        for (const ScoredFigure& entry : step.figures) {
+            if (entry.verdict && entry.verdict->kind == VerdictKind::fail) {
+                failed = &entry;
+            }
+        }
+    }
+    ASSERT_NE(failed, nullptr);
+    Beside beside;
+    beside.remarks = {{Remark::Kind::accept, "2026-03-12T16:05:00.000Z", "ben", failed->id,
+                       "the customer \x1b[2J knows"},
+                      {Remark::Kind::note, "2026-03-12T16:06:00.000Z", "anna", "", "covers off"}};
+    const std::string text = sheet(run, path, terminal(), beside);
+    EXPECT_THAT(text, HasSubstr("accepted by ben, 2026-03-12 16:05 UTC: the customer"));
+    EXPECT_THAT(text, HasSubstr("anna, 2026-03-12 16:06 UTC: covers off"));
+    EXPECT_THAT(text, HasSubstr("fail"));
+    EXPECT_THAT(text, HasSubstr("exit status 1"));
+    EXPECT_EQ(text.find('\x1b'), std::string::npos);
 }
 
 TEST(FigureRows, ValueIsNeverWrittenOntoOrAcrossItsLimit) {
