@@ -23,6 +23,7 @@ namespace afterload::runner {
 [[nodiscard]] int list_runs(const ListOptions& command, const OutputOptions& output);
 [[nodiscard]] int reindex(const ReindexOptions& command, const OutputOptions& output);
 [[nodiscard]] int compare(const CompareOptions& command, const OutputOptions& output);
+[[nodiscard]] int rescore(const RescoreOptions& command, const OutputOptions& output);
 [[nodiscard]] int note(const NoteOptions& command, const OutputOptions& output);
 [[nodiscard]] int accept(const AcceptOptions& command, const OutputOptions& output);
 [[nodiscard]] int export_run(const ExportOptions& command, const OutputOptions& output);

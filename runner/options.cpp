@@ -271,6 +271,19 @@ Options read_options(int count, const char* const* words) {
         "Exit status: 0 nothing got worse, 1 a figure did, 2 nothing could be compared, 65 a\n"
         "folder is not whole.");
 
+    RescoreOptions rescored;
+    CLI::App* rescore_command = app.add_subcommand(
+        "rescore", "score an old run against a changed rating sheet, without measuring again");
+    rescore_command->add_option("run", rescored.run, "the run's folder")->required();
+    rescore_command->add_option("--unit", rescored.unit, "the changed rating sheet")->required();
+    rescore_command->add_option("--house", rescored.house,
+                                "the shop's own limits, where they changed too");
+    rescore_command->footer(
+        "Written beside run.json, which stays as it is: rescored-STAMP.json with the old verdicts\n"
+        "beside the new. Exit status: as of the run, by the new verdict; 65 where the folder is "
+        "not\n"
+        "whole.");
+
     NoteOptions noted;
     CLI::App* note_command =
         app.add_subcommand("note", "a person's word of a run, kept beside it with name and time");
@@ -418,6 +431,8 @@ Options read_options(int count, const char* const* words) {
             options.command = report;
         } else if (*compare_command) {
             options.command = compared;
+        } else if (*rescore_command) {
+            options.command = rescored;
         } else if (*note_command) {
             options.command = noted;
         } else if (*accept_command) {

@@ -68,6 +68,13 @@ struct CompareOptions {
     bool other_units = false;  ///< the runs may be of different units
 };
 
+/// An old run against a changed rating sheet.
+struct RescoreOptions {
+    std::string run;
+    std::string unit;
+    std::string house;  ///< empty: the run's own
+};
+
 /// A person's word of a run.
 struct NoteOptions {
     std::string run;
@@ -169,7 +176,7 @@ using Command =
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
                  StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
-                 NoteOptions, AcceptOptions, ExportOptions>;
+                 RescoreOptions, NoteOptions, AcceptOptions, ExportOptions>;
 
 struct Options {
     OutputOptions output;

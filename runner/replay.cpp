@@ -1,7 +1,10 @@
 #include "runner/replay.hpp"
 
 #include "runner/checksum.hpp"
+#include "runner/evaluation/bench_share.hpp"
+#include "runner/evaluation/figure_families.hpp"
 #include "runner/evaluation/judgement.hpp"
+#include "runner/evaluation/measured_conditions.hpp"
 #include "runner/evaluation/step_path.hpp"
 #include "runner/papers/run_json.hpp"
 #include "sequences/bench_reader.hpp"
@@ -11,6 +14,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <span>
 
@@ -67,6 +71,30 @@ tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const Run
     return inputs;
 }
 
+/// A level that was driven as `rated` is so many watts of the sheet of then. Under a sheet that
+/// rates another power it is that output, and no longer the rated one.
+void hold_to_what_was_driven(std::vector<MeasuredRecord>& records, const RatingSheet& then,
+                             const RatingSheet& now, const sequences::BenchFile& bench) {
+    const auto* entry = load_of(bench, 1);
+    const Ohms load = entry != nullptr ? entry->resistance : usual_load;
+    for (MeasuredRecord& record : records) {
+        DrivenAs& driven = record.stored.driven;
+        if (!driven.target || driven.target->kind != LevelTarget::Kind::rated_fraction) {
+            continue;
+        }
+        const Channels channels = driven.drive_left_volts > 0.0 && driven.drive_right_volts > 0.0
+                                      ? Channels::both
+                                  : driven.drive_left_volts > 0.0 ? Channels::left
+                                                                  : Channels::right;
+        const auto was = watts_of(*driven.target, then, load, channels);
+        const auto is = watts_of(*driven.target, now, load, channels);
+        const bool same = was && is && std::abs(*is / *was - 1.0) <= 0.01;
+        if (was && !same) {
+            driven.target = LevelTarget{LevelTarget::Kind::output_power, was->in<Watts>()};
+        }
+    }
+}
+
 tl::expected<std::vector<MeasuredRecord>, std::string> read_records(const RunFolder& folder,
                                                                     const StepResult& step) {
     std::vector<MeasuredRecord> records;
@@ -96,13 +124,18 @@ tl::expected<std::vector<MeasuredRecord>, std::string> read_records(const RunFol
 
 }  // namespace
 
-tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const RunDocument& stored) {
+tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const RunDocument& stored,
+                                              const OtherSheets* other) {
     const auto inputs = read_inputs(folder, stored);
     if (!inputs) {
         return Failure(inputs.error());
     }
+    const auto laid = [](const RatingSheet& unit, const std::optional<RatingSheet>& house) {
+        return house ? laid_under(unit, *house) : unit;
+    };
+    const RatingSheet own = laid(*inputs->unit, inputs->house);
     const RatingSheet sheet =
-        inputs->house ? laid_under(*inputs->unit, *inputs->house) : *inputs->unit;
+        other != nullptr ? laid(other->unit, other->house ? other->house : inputs->house) : own;
     const auto mains = sheet.unit ? sheet.unit->mains_frequency : std::nullopt;
     RunDocument again = stored;
     again.spectra.clear();
@@ -114,9 +147,12 @@ tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const Run
             continue;
         }
         path = path_after(path, step);
-        const auto records = read_records(folder, result);
+        auto records = read_records(folder, result);
         if (!records) {
             return Failure(records.error());
+        }
+        if (other != nullptr) {
+            hold_to_what_was_driven(*records, own, sheet, stored.bench);
         }
         result.figures.clear();
         const EvaluationContext context{sheet, stored.bench, mains,
