@@ -6,6 +6,7 @@
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/rig/rig_store.hpp"
+#include "runner/run_folder.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
@@ -86,15 +87,14 @@ std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& option
         request.files.push_back({role, path, *std::move(text)});
     }
     if (!options.before.empty()) {
-        const std::filesystem::path folder =
-            std::filesystem::path{options.before + "/"}.parent_path();
-        auto text = read_input((folder / "run.json").string());
+        // A run's document may be longer than what a person writes.
+        const auto folder = RunFolder::open(options.before);
+        auto text = folder ? folder->read("run.json") : tl::unexpected(folder.error());
         if (!text) {
-            return MissingInput{options.before +
-                                ": is not the folder of a run: it holds no run.json"};
+            return MissingInput{text.error()};
         }
-        request.files.push_back(
-            {role_before, folder.filename().string() + ".run.json", *std::move(text)});
+        const auto name = std::filesystem::path{options.before + "/"}.parent_path().filename();
+        request.files.push_back({role_before, name.string() + ".run.json", *std::move(text)});
     }
     request.set = options.set;
     request.serial = options.serial;

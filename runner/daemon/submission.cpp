@@ -1,5 +1,6 @@
 #include "runner/daemon/submission.hpp"
 
+#include "runner/papers.hpp"
 #include "runner/papers/json_place.hpp"
 
 #include <algorithm>
@@ -22,11 +23,12 @@ std::string short_text(const JsonPlace& place) {
 }
 
 InputText input_file(const JsonPlace& place) {
-    static constexpr std::array<std::string_view, 4> roles{"sequence", "rating", "house", "job"};
+    static constexpr std::array<std::string_view, 5> roles{"sequence", "rating", "house", "job",
+                                                           role_before};
     InputText file;
     file.role = short_text(place.at("role"));
     if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
-        place.at("role").misfit("is none of sequence, rating, house, job");
+        place.at("role").misfit("is none of sequence, rating, house, job, before");
     }
     file.path = short_text(place.at("path"));
     file.text = place.at("text").text();
