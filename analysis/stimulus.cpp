@@ -13,11 +13,13 @@ Seconds Sweep::length() const {
 
 bool Stimulus::silent() const {
     const auto empty = [](const auto& both) { return both[0].empty() && both[1].empty(); };
-    return empty(channels) && empty(bursts) && empty(sweeps);
+    const bool loops =
+        loop && (loop->amplitude[0] > VoltsPeak{0.0} || loop->amplitude[1] > VoltsPeak{0.0});
+    return empty(channels) && empty(bursts) && empty(sweeps) && !loops;
 }
 
 std::optional<Seconds> Stimulus::ends() const {
-    if (!channels[0].empty() || !channels[1].empty()) {
+    if (!channels[0].empty() || !channels[1].empty() || loop) {
         return std::nullopt;
     }
     Seconds last{0.0};
@@ -217,8 +219,88 @@ void add_samples(std::span<const Sweep> sweeps, SampleRate rate, double clock_pp
     }
 }
 
+namespace {
+
+constexpr std::int64_t taps = 32;
+constexpr std::int64_t phases = 512;
+
+/// Windowed sinc at every 512th of a sample; between two of them a straight line.
+const std::vector<std::array<double, taps>>& interpolation() {
+    static const std::vector<std::array<double, taps>> table = [] {
+        constexpr double pi = std::numbers::pi;
+        std::vector<std::array<double, taps>> made(phases + 1);
+        for (std::int64_t p = 0; p <= phases; ++p) {
+            const double late = static_cast<double>(p) / static_cast<double>(phases);
+            double sum = 0.0;
+            for (std::int64_t k = 0; k < taps; ++k) {
+                const double x = static_cast<double>(k - (taps / 2 - 1)) - late;
+                const double sinc = x == 0.0 ? 1.0 : std::sin(pi * x) / (pi * x);
+                // Blackman and Harris 1978, four terms: -92 dB.
+                const double w =
+                    2.0 * pi * (x + 0.5 * static_cast<double>(taps)) / static_cast<double>(taps);
+                const double window = 0.35875 - 0.48829 * std::cos(w) +
+                                      0.14128 * std::cos(2.0 * w) - 0.01168 * std::cos(3.0 * w);
+                made[static_cast<std::size_t>(p)][static_cast<std::size_t>(k)] = sinc * window;
+                sum += sinc * window;
+            }
+            for (double& tap : made[static_cast<std::size_t>(p)]) {
+                tap /= sum;
+            }
+        }
+        return made;
+    }();
+    return table;
+}
+
+std::int64_t around(std::int64_t index, std::int64_t length) {
+    const std::int64_t past = index % length;
+    return past < 0 ? past + length : past;
+}
+
+}  // namespace
+
+void add_samples(const Loop& loop, std::size_t channel, SampleRate rate, double clock_ppm,
+                 Frames first, std::span<double> out) {
+    const double amplitude = loop.amplitude[channel].in<VoltsPeak>();
+    if (loop.samples[channel] == nullptr || loop.samples[channel]->empty() || amplitude == 0.0) {
+        return;
+    }
+    const std::vector<double>& samples = *loop.samples[channel];
+    const auto length = static_cast<std::int64_t>(samples.size());
+    if (loop.rate == rate && clock_ppm == 0.0) {
+        std::int64_t at = around(loop.begins + first.count(), length);
+        for (double& sample : out) {
+            sample += amplitude * samples[static_cast<std::size_t>(at)];
+            at = at + 1 == length ? 0 : at + 1;
+        }
+        return;
+    }
+    const double step = loop.rate.frequency().in<Hertz>() / true_rate_of(rate, clock_ppm);
+    const auto& table = interpolation();
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        const double moment =
+            static_cast<double>(first.count() + static_cast<std::int64_t>(i)) * step;
+        const double whole = std::floor(moment);
+        const double phase = (moment - whole) * static_cast<double>(phases);
+        const auto p = static_cast<std::size_t>(phase);
+        const double share = phase - static_cast<double>(p);
+        std::int64_t at =
+            around(loop.begins + static_cast<std::int64_t>(whole) - (taps / 2 - 1), length);
+        double sum = 0.0;
+        for (std::size_t tap = 0; tap < taps; ++tap) {
+            const double weight = table[p][tap] + share * (table[p + 1][tap] - table[p][tap]);
+            sum += weight * samples[static_cast<std::size_t>(at)];
+            at = at + 1 == length ? 0 : at + 1;
+        }
+        out[i] += amplitude * sum;
+    }
+}
+
 void add_samples(const Stimulus& stimulus, std::size_t channel, SampleRate rate, double clock_ppm,
                  Frames first, std::span<double> out) {
+    if (stimulus.loop) {
+        add_samples(*stimulus.loop, channel, rate, clock_ppm, first, out);
+    }
     add_samples(stimulus.channels[channel], rate, clock_ppm, first, out);
     add_samples(stimulus.bursts[channel], rate, clock_ppm, first, out);
     add_samples(stimulus.sweeps[channel], rate, clock_ppm, first, out);
@@ -251,6 +333,9 @@ VoltsPeak largest_peak(const Stimulus& stimulus, std::size_t channel) {
     }
     for (const Partial& partial : stimulus.channels[channel]) {
         largest += std::abs(partial.amplitude.in<VoltsPeak>());
+    }
+    if (stimulus.loop) {
+        largest += std::abs(stimulus.loop->amplitude[channel].in<VoltsPeak>());
     }
     return VoltsPeak{largest};
 }

@@ -1,4 +1,5 @@
-/// What a source plays, as mathematics: steady sines, bursts and sweeps, each channel its own.
+/// What a source plays, as mathematics: steady sines, bursts and sweeps, each channel its own; and
+/// samples that go round, where nothing shorter describes it: noise, music.
 ///
 /// A stimulus is described and not sampled, so that a source with its own clock can play it on that
 /// clock and an analysis knows exactly what was asked for.
@@ -8,6 +9,8 @@
 #include "analysis/quantity.hpp"
 
 #include <array>
+#include <cstdint>
+#include <memory>
 #include <optional>
 #include <span>
 #include <vector>
@@ -51,14 +54,24 @@ struct Sweep {
     [[nodiscard]] Seconds length() const;  ///< growth · ln(high/low)
 };
 
+/// Samples that are played over and over, each channel its own.
+struct Loop {
+    /// Of one length, above zero; no magnitude above 1. Left and right may be the same.
+    std::array<std::shared_ptr<const std::vector<double>>, 2> samples;
+    SampleRate rate;                       ///< of the samples
+    std::array<VoltsPeak, 2> amplitude{};  ///< open-circuit volts of a sample of 1; 0: not played
+    std::int64_t begins = 0;               ///< sample that sounds at the start of the stimulus
+};
+
 /// What both source channels play; nothing at all is silence. Index 0 is left, 1 right.
 struct Stimulus {
     std::array<std::vector<Partial>, 2> channels;  ///< steady
     std::array<std::vector<Burst>, 2> bursts;
     std::array<std::vector<Sweep>, 2> sweeps;
+    std::optional<Loop> loop;
 
     [[nodiscard]] bool silent() const;
-    /// When the last burst or sweep has ended; nothing while a steady partial plays.
+    /// When the last burst or sweep has ended; nothing while a steady partial or a loop plays.
     [[nodiscard]] std::optional<Seconds> ends() const;
 };
 
@@ -83,6 +96,12 @@ void add_samples(std::span<const Burst> bursts, SampleRate rate, double clock_pp
                  std::span<double> out);
 void add_samples(std::span<const Sweep> sweeps, SampleRate rate, double clock_ppm, Frames first,
                  std::span<double> out);
+
+/// The same of channel `channel` (0 or 1) of a loop. On the clock of its samples these are the
+/// samples; on another one a band-limited interpolation through 32 of them, good to 80 dB up to
+/// 0.35 of the rate and falling by 6 dB towards its half.
+void add_samples(const Loop& loop, std::size_t channel, SampleRate rate, double clock_ppm,
+                 Frames first, std::span<double> out);
 
 /// Everything that channel `channel` (0 or 1) of `stimulus` plays.
 void add_samples(const Stimulus& stimulus, std::size_t channel, SampleRate rate, double clock_ppm,

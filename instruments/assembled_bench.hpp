@@ -8,7 +8,7 @@
 
 namespace afterload::instruments {
 
-/// All but the meter must be there. Taken down in the reverse order.
+/// All but the meter and the mains switch must be there. Taken down in the reverse order.
 struct BenchParts {
     std::shared_ptr<void> shared;  ///< what several of them stand on; goes last
     std::unique_ptr<Clock> clock;
@@ -17,6 +17,7 @@ struct BenchParts {
     std::unique_ptr<Meter> meter;
     std::unique_ptr<Capture> capture;
     std::unique_ptr<Source> source;
+    std::unique_ptr<MainsSwitch> mains_switch;  ///< or none
 };
 
 class AssembledBench final : public Bench {
@@ -30,6 +31,7 @@ public:
     [[nodiscard]] RangeSwitch& range_switch() override { return *parts_.range_switch; }
     [[nodiscard]] Meter* meter() override { return parts_.meter.get(); }
     [[nodiscard]] Hands* hands() override { return nullptr; }
+    [[nodiscard]] MainsSwitch* mains_switch() override { return parts_.mains_switch.get(); }
 
 private:
     BenchParts parts_;

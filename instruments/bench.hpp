@@ -5,6 +5,7 @@
 #include "instruments/clock.hpp"
 #include "instruments/hands.hpp"
 #include "instruments/load.hpp"
+#include "instruments/mains_switch.hpp"
 #include "instruments/meter.hpp"
 #include "instruments/range_switch.hpp"
 #include "instruments/source.hpp"
@@ -29,6 +30,8 @@ public:
     [[nodiscard]] virtual Meter* meter() = 0;
     /// Null on a bench with anything real on it.
     [[nodiscard]] virtual Hands* hands() = 0;
+    /// Null where nothing of the bench can open the unit's mains.
+    [[nodiscard]] virtual MainsSwitch* mains_switch() { return nullptr; }
 };
 
 }  // namespace afterload::instruments

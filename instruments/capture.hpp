@@ -4,8 +4,10 @@
 #include "analysis/capture_fault.hpp"
 #include "analysis/waveform.hpp"
 #include "instruments/async.hpp"
+#include "instruments/capture_stream.hpp"
 #include "instruments/failure.hpp"
 
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -30,6 +32,10 @@ public:
     /// Records `length` of both sense channels (left, right) from now on, through the range that is
     /// selected. The record carries the calibration of that range.
     [[nodiscard]] virtual Task<BenchResult<Captured>> record(Seconds length) = 0;
+    /// Records from now on without an end, through the range that is selected. Fails with `refused`
+    /// where the instrument can only record so much and then has to stop, as a digitiser on a wire.
+    /// The instrument outlives the stream.
+    [[nodiscard]] virtual Task<BenchResult<std::unique_ptr<CaptureStream>>> stream();
 };
 
 }  // namespace afterload::instruments

@@ -26,6 +26,8 @@ const std::vector<FaultKind>& kinds() {
           {&C::idle_watts, times, {1.4, 2.5, 4.0}}}},
         {"poor_thermal_tracking", "the bias sensor has come off the heat-sink",
          {{&C::bias_tracking, plus, {0.01, 0.03, 0.06}}}},
+        {"bias_runaway", "bias that heats the stage, which raises the bias",
+         {{&C::bias_tracking, plus, {0.05, 0.2, 0.4}}, {&C::idle_follows_bias, set, {1.0, 1.0, 1.0}}}},
         {"slow_device", "output or driver device slower than the original",
          {{&C::slew_volts_per_second, set, {12e6, 6e6, 3e6}}}},
         {"early_limiter", "protective limiter acts at too low a current",
@@ -72,6 +74,8 @@ const std::vector<FaultKind>& kinds() {
          {{&C::input_noise_volts, times, {3.0, 8.0, 30.0}}}},
         {"random_steps", "a failing transistor: two-level steps in the noise",
          {{&C::step_volts, plus, {0.0005, 0.003, 0.02}}, {&C::step_rate, plus, {1.0, 4.0, 20.0}}}},
+        {"thermal_cut_out", "the unit's own thermal switch opens; with a temperature, above it",
+         {{&C::output_gain, set, {0.0, 0.0, 0.0}}}},
         // Hum, wiring, phono.
         {"raised_hum", "hum of the mains family: ground, lead dress, shield",
          {{&C::hum_gain, times, {4.0, 20.0, 200.0}}}},
@@ -86,6 +90,20 @@ const std::vector<FaultKind>& kinds() {
          {{&R::lost_frames, plus, {1.0, 7.0, 480.0}}}},
         {"ground_loop", "the rig: hum through the leads",
          {{&R::rig_hum_gain, times, {5.0, 50.0, 500.0}}}},
+        {"open_lead", "the rig: a sense lead opens for moments",
+         {{&C::lead_rate, plus, {0.01, 0.05, 0.5}}}},
+        {"lost_card", "the rig: the card's capture is gone; gross: its playing too",
+         {{&R::card_lost, plus, {1.0, 1.0, 2.0}}}},
+        {"frozen_playback", "the rig: the card repeats its last buffer until it is told to play anew",
+         {{&R::frozen_frames, plus, {256.0, 1000.0, 4096.0}}}},
+        {"mains_sag", "the room: the mains voltage has fallen",
+         {{&R::mains_factor, times, {0.95, 0.88, 0.7}}}},
+        {"dead_sensor", "the rig: the first sensor of the heat-sink answers a fault code",
+         {{&R::sensor_dead, plus, {1.0, 1.0, 1.0}}}},
+        {"frozen_sensor", "the rig: the first sensor of the heat-sink stands still",
+         {{&R::sensor_frozen, plus, {1.0, 1.0, 1.0}}}},
+        {"disagreeing_sensor", "the rig: the first sensor of the heat-sink reads low, as one that has come off",
+         {{&R::sensor_kelvin, plus, {-12.0, -18.0, -30.0}}}},
     };
     // clang-format on
     return table;

@@ -20,8 +20,15 @@ namespace afterload::instruments {
 
 /// What the rig itself may do wrong.
 struct RigParameters {
-    double lost_frames = 0.0;   ///< frames that the first record after the fault began loses, once
-    double rig_hum_gain = 1.0;  ///< factor on the hum that the leads pick up: a ground loop
+    double lost_frames = 0.0;    ///< frames that the first record after the fault began loses, once
+    double rig_hum_gain = 1.0;   ///< factor on the hum that the leads pick up: a ground loop
+    double card_lost = 0.0;      ///< from 1 its capture is gone, from 1.5 its playing too
+    double frozen_frames = 0.0;  ///< playing repeats its last so many frames until it is told anew
+    double mains_factor = 1.0;   ///< on the mains of the room
+    // Of the first sensor on the heat sink.
+    double sensor_dead = 0.0;    ///< from 0.5 it answers a fault code
+    double sensor_frozen = 0.0;  ///< from 0.5 it answers what it answered when that began
+    double sensor_kelvin = 0.0;  ///< added to what it answers
 };
 
 /// One number that a fault changes.

@@ -44,6 +44,12 @@ double Heat::emitter_volts(const ChannelParameters& channel, std::size_t index) 
     return channel.emitter_volts * warm_up * std::max(heated, 0.1);
 }
 
+double Heat::extra_idle_watts(const ChannelParameters& channel, std::size_t index) const {
+    constexpr double most = 8.0;  // times idle: then the rails have collapsed or a fuse is gone
+    const double ratio = emitter_volts(channel, index) / channel.emitter_volts;
+    return channel.idle_follows_bias * channel.idle_watts * std::clamp(ratio - 1.0, 0.0, most);
+}
+
 double Heat::offset_volts(const ChannelParameters& channel, std::size_t index) const {
     const double cold = std::exp(-on_seconds_ / 180.0);
     return channel.offset_volts + cold * (channel.offset_cold_volts - channel.offset_volts) +

@@ -24,6 +24,10 @@ public:
     /// Volts across one emitter resistor now. Warm-up starts near 70 % of the settled value and
     /// overshoots it by some 4 %; above idle heat it follows the heat-sink.
     [[nodiscard]] double emitter_volts(const ChannelParameters& channel, std::size_t index) const;
+    /// Watts into the heat-sink that a bias above its own heats it with, where it is told to
+    /// follow.
+    [[nodiscard]] double extra_idle_watts(const ChannelParameters& channel,
+                                          std::size_t index) const;
     /// Offset at the output now, volts.
     [[nodiscard]] double offset_volts(const ChannelParameters& channel, std::size_t index) const;
 

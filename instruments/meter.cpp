@@ -18,6 +18,8 @@ std::string_view name(MeterQuantity quantity) {
             return "emitter_voltage";
         case MeterQuantity::main_rail:
             return "main_rail";
+        case MeterQuantity::mains_power:
+            return "mains_power";
         case MeterQuantity::tone_rail:
             return "tone_rail";
         case MeterQuantity::source_voltage:

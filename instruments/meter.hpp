@@ -8,6 +8,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace afterload::instruments {
 
@@ -20,6 +21,7 @@ enum class MeterQuantity {
     load_temperature,  ///< degrees Celsius
     emitter_voltage,   ///< V across one emitter resistor
     main_rail,         ///< V, positive main rail of the channel
+    mains_power,       ///< W that the unit takes from the mains
     tone_rail,         ///< V, positive rail of the tone stage's supply
     source_voltage     ///< V rms at the source's output of the channel, nothing else connected
 };
@@ -40,6 +42,11 @@ public:
 
     [[nodiscard]] virtual std::string identity() const = 0;
     [[nodiscard]] virtual bool can_read(MeterQuantity quantity) const = 0;
+    /// The single meters of a group, each with its own word on a quantity; of any other, itself.
+    [[nodiscard]] virtual std::vector<Meter*> members() { return {this}; }
+    /// Has it a reading of its own for each channel, where the quantity has channels? A sensor on a
+    /// common heat sink has not.
+    [[nodiscard]] virtual bool by_channel() const { return true; }
     [[nodiscard]] virtual Task<BenchResult<MeterReading>> read(MeterQuantity quantity,
                                                                Channels channel) = 0;
 };

@@ -16,6 +16,13 @@ public:
     explicit MeterGroup(std::vector<std::unique_ptr<Meter>> meters) : meters_{std::move(meters)} {}
 
     [[nodiscard]] std::string identity() const override { return meters_.front()->identity(); }
+    [[nodiscard]] std::vector<Meter*> members() override {
+        std::vector<Meter*> all;
+        for (const auto& meter : meters_) {
+            all.push_back(meter.get());
+        }
+        return all;
+    }
     [[nodiscard]] bool can_read(MeterQuantity quantity) const override {
         return of(quantity) != nullptr;
     }

@@ -29,6 +29,7 @@ double peak_of(const Stimulus& stimulus, std::size_t channel, SampleRate rate, d
     }
     Stimulus passing = stimulus;
     passing.channels = {};
+    passing.loop.reset();
     constexpr double longest = 600.0;  // the samples are held in memory
     const double seconds = std::clamp(passing.ends()->in<Seconds>(), 1.0, longest);
     std::vector<double> samples(static_cast<std::size_t>(seconds * rate.frequency().in<Hertz>()));
@@ -61,6 +62,13 @@ bool playable(const Sweep& sweep, SampleRate rate) {
            sweep.fade_in + sweep.fade_out <= length;
 }
 
+bool playable(const Loop& loop, std::size_t channel, SampleRate rate) {
+    const double amplitude = loop.amplitude[channel].in<VoltsPeak>();
+    const auto& samples = loop.samples[channel];
+    return loop.rate == rate && loop.begins >= 0 && std::isfinite(amplitude) && amplitude >= 0.0 &&
+           (amplitude == 0.0 || (samples != nullptr && !samples->empty()));
+}
+
 /// Why channel `channel` of `stimulus` cannot be played; nothing if it can.
 std::optional<BenchFailure> refusal(const Stimulus& stimulus, std::size_t channel, SampleRate rate,
                                     const std::string& identity) {
@@ -83,6 +91,11 @@ std::optional<BenchFailure> refusal(const Stimulus& stimulus, std::size_t channe
         if (!playable(sweep, rate)) {
             return cannot("play a sweep up to {:.6g} Hz", sweep.high);
         }
+    }
+    if (stimulus.loop && !playable(*stimulus.loop, channel, rate)) {
+        return refused(identity, "play a loop",
+                       fmt::format("it plays loops of finite samples at {:.6g} Hz",
+                                   rate.frequency().in<Hertz>()));
     }
     return std::nullopt;
 }

@@ -23,7 +23,8 @@ double waiting(NoiseSource& events, double rate) {
 Residual::Residual(const Simulation& simulation)
     : noise_{simulation.run_seed, 0x7265736CU},
       events_{simulation.run_seed, 0x65766E74U},
-      rig_hum_volts_{simulation.rig_hum.in<VoltsRms>()} {
+      rig_hum_volts_{simulation.rig_hum.in<VoltsRms>()},
+      lead_events_{simulation.run_seed, 0x6C656164U} {
     NoiseSource drawn{simulation.rig_seed, 0x68756D20U};
     for (std::array<double, 3>& phases : rig_hum_phase_) {
         for (double& phase : phases) {
@@ -81,6 +82,27 @@ void Residual::add_to(std::span<double> frames, double mains_hertz, double true_
             take_dropouts(frames, c, true_rate);
         }
         noise_.add_to(frames.subspan(c), 2, state_.noise_sigma[c]);
+        if (channels_[c].lead_rate > 0.0) {
+            open_lead(frames, c, true_rate);
+        }
+    }
+}
+
+// What an open lead still brings is what it couples over.
+void Residual::open_lead(std::span<double> frames, std::size_t channel, double rate) {
+    constexpr double closes_per_second = 10.0;
+    constexpr double coupled = 1e-3;
+    for (std::size_t i = channel; i < frames.size(); i += 2) {
+        next_lead_[channel] -= 1.0 / rate;
+        if (next_lead_[channel] <= 0.0) {
+            lead_open_[channel] = !lead_open_[channel];
+            next_lead_[channel] =
+                waiting(lead_events_,
+                        lead_open_[channel] ? closes_per_second : channels_[channel].lead_rate);
+        }
+        if (lead_open_[channel]) {
+            frames[i] *= coupled;
+        }
     }
 }
 

@@ -37,6 +37,7 @@ public:
 private:
     void add_steps(std::span<double> frames, std::size_t channel, double rate);
     void take_dropouts(std::span<double> frames, std::size_t channel, double rate);
+    void open_lead(std::span<double> frames, std::size_t channel, double rate);
 
     NoiseSource noise_;
     NoiseSource events_;
@@ -52,6 +53,9 @@ private:
     std::array<double, 2> next_step_{};  ///< seconds until the level changes
     std::array<bool, 2> open_{};
     std::array<double, 2> next_dropout_{};  ///< seconds until the joint opens or closes
+    NoiseSource lead_events_;
+    std::array<bool, 2> lead_open_{};
+    std::array<double, 2> next_lead_{};  ///< seconds until the sense lead opens or closes
 };
 
 }  // namespace afterload::instruments

@@ -50,6 +50,7 @@ public:
     [[nodiscard]] bool can_read(MeterQuantity quantity) const override {
         return quantity == quantity_;
     }
+    [[nodiscard]] bool by_channel() const override { return false; }
     /// Fails with `lost` where the file is gone, with `wrong_reply` for a dead sensor.
     [[nodiscard]] Task<BenchResult<MeterReading>> read(MeterQuantity quantity,
                                                        Channels channel) override;

@@ -32,6 +32,8 @@ void check(const Simulation& simulation) {
             "simulated source: its full scale is not positive");
     require(simulation.source_impedance.in<Ohms>() >= 0.0,
             "simulated source: its impedance is negative");
+    require(simulation.sink_sensors >= 1 && simulation.sink_sensors <= 8,
+            "simulated meter: 1 to 8 sensors on the heat-sink");
     require(!simulation.ranges.empty(), "simulated bench: it has no range");
     for (const SimulatedRange& range : simulation.ranges) {
         require(range.full_scale.in<VoltsPeak>() > 0.0 && range.safe.in<VoltsPeak>() > 0.0,
@@ -52,7 +54,8 @@ public:
           capture_{world_, simulation, range_switch_},
           range_switch_{world_, simulation},
           load_{world_},
-          meter_{world_},
+          meter_{world_, simulation.sink_sensors - 1},
+          mains_switch_{world_},
           hands_{world_, range_switch_} {}
 
     Clock& clock() override { return clock_; }
@@ -62,6 +65,7 @@ public:
     RangeSwitch& range_switch() override { return range_switch_; }
     Meter* meter() override { return &meter_; }
     Hands* hands() override { return &hands_; }
+    MainsSwitch* mains_switch() override { return &mains_switch_; }
     Strain strain() const override { return world_.strain(); }
 
 private:
@@ -72,6 +76,7 @@ private:
     SimulatedRangeSwitch range_switch_;
     SimulatedLoads load_;
     SimulatedMeter meter_;
+    SimulatedMainsSwitch mains_switch_;
     SimulatedHands hands_;
 };
 

@@ -33,6 +33,7 @@ struct Strain {
     Joules into_left;              ///< energy that each load has turned into heat
     Joules into_right;
     bool driven = false;  ///< does the source play now?
+    bool powered = true;  ///< has the unit its mains?
 };
 
 class SimulatedBench : public Bench {

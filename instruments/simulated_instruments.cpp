@@ -20,6 +20,12 @@ tl::unexpected<BenchFailure> refused(std::string instrument, std::string asked,
                                                      std::move(answered), Seconds{0.0}});
 }
 
+tl::unexpected<BenchFailure> gone(std::string instrument, std::string asked) {
+    return tl::unexpected<BenchFailure>(BenchFailure{BenchFailure::Kind::lost,
+                                                     std::move(instrument), std::move(asked),
+                                                     "the device is gone", Seconds{0.0}});
+}
+
 }  // namespace
 
 SimulatedSource::SimulatedSource(SimulatedWorld& world, const Simulation& simulation)
@@ -30,6 +36,9 @@ std::string SimulatedSource::identity() const {
 }
 
 Task<BenchResult<void>> SimulatedSource::play(Stimulus stimulus) {
+    if (world_.playing_lost()) {
+        co_return gone(identity(), "play");
+    }
     if (auto why = cannot_play(stimulus, rate_, full_scale_, identity())) {
         co_return tl::unexpected<BenchFailure>(std::move(*why));
     }
@@ -38,6 +47,10 @@ Task<BenchResult<void>> SimulatedSource::play(Stimulus stimulus) {
 }
 
 Task<BenchResult<void>> SimulatedSource::mute() {
+    if (world_.playing_lost()) {
+        world_.play(Stimulus{});  // nothing comes out of it; nobody can know
+        co_return gone(identity(), "mute");
+    }
     world_.play(Stimulus{});
     co_return BenchResult<void>{};
 }
@@ -89,6 +102,9 @@ Task<BenchResult<Captured>> SimulatedCapture::record(Seconds length) {
         co_return refused(identity(), fmt::format("record {:.6g} s", length.in<Seconds>()),
                           fmt::format("a record lasts more than 0 and at most {:.0f} s", longest));
     }
+    if (world_.capture_lost()) {
+        co_return gone(identity(), fmt::format("record {:.6g} s", length.in<Seconds>()));
+    }
     Captured captured;
     captured.started = world_.now();
     captured.record.rate = rate_;
@@ -97,6 +113,33 @@ Task<BenchResult<Captured>> SimulatedCapture::record(Seconds length) {
     const VoltsPeak full_scale = range_switch_.range().full_scale;
     captured.record.calibration = {{"left", full_scale}, {"right", full_scale}};
     co_return captured;
+}
+
+Task<BenchResult<std::unique_ptr<CaptureStream>>> SimulatedCapture::stream() {
+    if (world_.capture_lost()) {
+        co_return gone(identity(), "record without an end");
+    }
+    BenchResult<std::unique_ptr<CaptureStream>> opened{
+        std::make_unique<SimulatedStream>(world_, range_switch_.range().full_scale, bits_)};
+    co_return opened;
+}
+
+Task<BenchResult<void>> SimulatedStream::next(Frames frames, CapturedBlock& block) {
+    co_await give_way();
+    block.first = next_;
+    block.reported.clear();
+    world_.record_into(frames, block.channels);
+    block.came_by = world_.now();
+    next_ += frames.count();
+    if (world_.capture_lost()) {
+        co_return gone("simulated card", "record on");
+    }
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> SimulatedMainsSwitch::open() {
+    world_.open_mains();
+    co_return BenchResult<void>{};
 }
 
 std::string SimulatedLoads::identity() const {
@@ -115,23 +158,49 @@ Task<BenchResult<void>> SimulatedLoads::release() {
     co_return BenchResult<void>{};
 }
 
-std::string SimulatedMeter::identity() const {
-    return "simulated meter";
+SimulatedMeter::SimulatedMeter(SimulatedWorld& world, int further, int index)
+    : world_{world}, index_{index} {
+    for (int i = 1; i <= further; ++i) {
+        further_.push_back(std::make_unique<SimulatedMeter>(world, 0, index + i));
+    }
 }
 
-bool SimulatedMeter::can_read(MeterQuantity /*quantity*/) const {
-    return true;
+std::string SimulatedMeter::identity() const {
+    return index_ == 0 ? "simulated meter" : fmt::format("simulated sensor {}", index_ + 1);
+}
+
+bool SimulatedMeter::can_read(MeterQuantity quantity) const {
+    return index_ == 0 || quantity == MeterQuantity::heat_sink;
+}
+
+std::vector<Meter*> SimulatedMeter::members() {
+    std::vector<Meter*> all{this};
+    for (const auto& one : further_) {
+        all.push_back(one.get());
+    }
+    return all;
 }
 
 Task<BenchResult<MeterReading>> SimulatedMeter::read(MeterQuantity quantity, Channels channel) {
-    const bool of_the_room = quantity == MeterQuantity::mains_voltage ||
-                             quantity == MeterQuantity::ambient ||
-                             quantity == MeterQuantity::tone_rail;
+    const bool of_the_room =
+        quantity == MeterQuantity::mains_voltage || quantity == MeterQuantity::ambient ||
+        quantity == MeterQuantity::mains_power || quantity == MeterQuantity::tone_rail;
     if (channel == Channels::both && !of_the_room) {
         co_return refused(identity(), "read " + std::string{name(quantity)} + " of both channels",
                           "it reads one channel at a time");
     }
-    MeterReading reading = world_.read(quantity, channel == Channels::right);
+    const bool right = channel == Channels::right;
+    if (quantity == MeterQuantity::heat_sink) {
+        auto sensed = world_.read_sink_sensor(static_cast<std::size_t>(index_), right);
+        if (!sensed) {
+            co_return tl::unexpected<BenchFailure>(
+                BenchFailure{BenchFailure::Kind::wrong_reply, identity(), "read heat_sink",
+                             "-127 degrees: nothing answers on its line", Seconds{0.0}});
+        }
+        sensed->source = identity();
+        co_return *std::move(sensed);
+    }
+    MeterReading reading = world_.read(quantity, right);
     reading.source = identity();
     co_return reading;
 }

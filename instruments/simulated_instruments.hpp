@@ -5,6 +5,7 @@
 #include "instruments/capture.hpp"
 #include "instruments/hands.hpp"
 #include "instruments/load.hpp"
+#include "instruments/mains_switch.hpp"
 #include "instruments/meter.hpp"
 #include "instruments/range_switch.hpp"
 #include "instruments/simulated_world.hpp"
@@ -12,6 +13,8 @@
 #include "instruments/source.hpp"
 #include "instruments/virtual_clock.hpp"
 
+#include <cstdint>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -57,12 +60,43 @@ public:
     [[nodiscard]] std::string identity() const override;
     [[nodiscard]] SampleRate rate() const override { return rate_; }
     [[nodiscard]] Task<BenchResult<Captured>> record(Seconds length) override;
+    [[nodiscard]] Task<BenchResult<std::unique_ptr<CaptureStream>>> stream() override;
 
 private:
     SimulatedWorld& world_;
     const SimulatedRangeSwitch& range_switch_;
     SampleRate rate_;
     int bits_;
+};
+
+/// Time moves while the next block is waited for, and only then.
+class SimulatedStream final : public CaptureStream {
+public:
+    SimulatedStream(SimulatedWorld& world, VoltsPeak full_scale, int bits)
+        : world_{world}, bits_{bits}, calibration_{{"left", full_scale}, {"right", full_scale}} {}
+
+    [[nodiscard]] int bits() const override { return bits_; }
+    [[nodiscard]] const std::vector<ChannelCalibration>& calibration() const override {
+        return calibration_;
+    }
+    [[nodiscard]] Task<BenchResult<void>> next(Frames frames, CapturedBlock& block) override;
+
+private:
+    SimulatedWorld& world_;
+    int bits_;
+    std::vector<ChannelCalibration> calibration_;
+    std::int64_t next_ = 0;
+};
+
+class SimulatedMainsSwitch final : public MainsSwitch {
+public:
+    explicit SimulatedMainsSwitch(SimulatedWorld& world) : world_{world} {}
+
+    [[nodiscard]] std::string identity() const override { return "simulated contactor"; }
+    [[nodiscard]] Task<BenchResult<void>> open() override;
+
+private:
+    SimulatedWorld& world_;
 };
 
 class SimulatedLoads final : public Load {
@@ -79,18 +113,22 @@ private:
     bool connected_ = false;
 };
 
+/// Reads everything, and has a sensor on the heat-sink; `further` meters have a sensor there alone.
 class SimulatedMeter final : public Meter {
 public:
-    explicit SimulatedMeter(SimulatedWorld& world) : world_{world} {}
+    explicit SimulatedMeter(SimulatedWorld& world, int further = 0, int index = 0);
 
     [[nodiscard]] std::string identity() const override;
     [[nodiscard]] bool can_read(MeterQuantity quantity) const override;
+    [[nodiscard]] std::vector<Meter*> members() override;
     /// Refuses `both` for a quantity that each channel has.
     [[nodiscard]] Task<BenchResult<MeterReading>> read(MeterQuantity quantity,
                                                        Channels channel) override;
 
 private:
     SimulatedWorld& world_;
+    int index_;
+    std::vector<std::unique_ptr<SimulatedMeter>> further_;
 };
 
 class SimulatedHands final : public Hands {

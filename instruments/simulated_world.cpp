@@ -26,6 +26,24 @@ constexpr double computed_in_full = 2.0;     // longest sleep that is
 constexpr double computed_at_the_end = 1.0;  // of a longer one
 constexpr double computed_for_power = 0.6;   // until the rails have settled and the power is known
 constexpr double slow_step_seconds = 5.0;
+constexpr double wattmeter_seconds = 0.7;
+constexpr double standby_watts = 6.0;  // transformer and what else is always on
+
+/// A unit without mains: nothing comes out, nothing heats it.
+void switch_off(UnitParameters& unit) {
+    for (ChannelParameters& channel : unit.channels) {
+        channel.output_gain = 0.0;
+        channel.idle_watts = 0.0;
+        channel.hum_gain = 0.0;
+        channel.noise_volts = 0.0;
+        channel.input_noise_volts = 0.0;
+        channel.offset_volts = 0.0;
+        channel.offset_cold_volts = 0.0;
+        channel.offset_per_kelvin = 0.0;
+        channel.step_volts = 0.0;
+    }
+    unit.supply.ripple_rejection = 0.0;
+}
 
 }  // namespace
 
@@ -43,6 +61,18 @@ public:
         return std::llround(time * true_rate);
     }
     [[nodiscard]] std::array<double, 2> load_ohms() const;
+    /// What the unit takes now; a wattmeter shows the mean of about a second.
+    [[nodiscard]] double mains_watts() const {
+        if (mains_open) {
+            return 0.0;
+        }
+        double watts = standby_watts;
+        for (std::size_t c = 0; c < 2; ++c) {
+            watts += power.sink_watts[c] + power.load_watts[c] +
+                     heat.extra_idle_watts(unit.channels[c], c);
+        }
+        return watts;
+    }
     [[nodiscard]] std::array<double, 2> sink_celsius() const {
         return {ambient + heat.sink_rise(0), ambient + heat.sink_rise(1)};
     }
@@ -73,6 +103,9 @@ public:
     std::array<double, 2> source_volts{};  ///< rms of the steady tones that play
     bool faults_changed = false;
     bool frames_lost = false;
+    bool mains_open = false;
+    std::optional<double> metered_watts;
+    std::array<std::optional<double>, 2> frozen_sink{};  ///< what a frozen sensor answers
     Strain strain;
 
 private:
@@ -125,19 +158,31 @@ void SimulatedWorld::Parts::settle_parameters() {
     unit = healthy;
     rig = {};
     schedule.apply_to(unit, rig);
+    if (mains_open) {
+        switch_off(unit);
+    }
+    source.freeze(static_cast<std::int64_t>(rig.frozen_frames), frame);
     set_for_ohms = load_ohms();
     amplifier.set(unit, controls, set_for_ohms, settings.source_impedance.in<Ohms>());
     amplifier.set_heat(heat);
-    amplifier.set_mains(mains.relative(), mains.hertz());
+    amplifier.set_mains(mains.relative() * rig.mains_factor, mains.hertz());
     digitiser.set(unit, rig, amplifier.residual_state());
 }
 
 bool SimulatedWorld::Parts::tick(double step, double time, const MeanPower& watts) {
     mains.advance(step);
-    heat.advance(step, unit, watts.sink_watts, watts.load_watts,
+    const double now_watts = mains_watts();
+    const double settled = -std::expm1(-step / wattmeter_seconds);
+    metered_watts =
+        metered_watts ? *metered_watts + settled * (now_watts - *metered_watts) : now_watts;
+    std::array<double, 2> sink_watts = watts.sink_watts;
+    for (std::size_t c = 0; c < 2; ++c) {
+        sink_watts[c] += heat.extra_idle_watts(unit.channels[c], c);
+    }
+    heat.advance(step, unit, sink_watts, watts.load_watts,
                  {settings.loads[0].rise_per_watt, settings.loads[1].rise_per_watt});
     amplifier.set_heat(heat);
-    amplifier.set_mains(mains.relative(), mains.hertz());
+    amplifier.set_mains(mains.relative() * rig.mains_factor, mains.hertz());
     strain.into_left += Joules{step * watts.load_watts[0]};
     strain.into_right += Joules{step * watts.load_watts[1]};
     const bool changed = schedule.look(std::max(time, 0.0), sink_celsius());
@@ -283,11 +328,18 @@ void SimulatedWorld::advance(Seconds duration) {
 }
 
 std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {
+    Samples out;
+    record_into(frames, out);
+    return out;
+}
+
+void SimulatedWorld::record_into(Frames frames, Samples& out) {
     Parts& parts = *parts_;
     const auto lost = static_cast<std::int64_t>(parts.frames_lost ? 0.0 : parts.rig.lost_frames);
     const std::int64_t count = frames.count();
-    Samples out(2);
+    out.resize(2);
     for (std::vector<std::int32_t>& channel : out) {
+        channel.clear();
         channel.reserve(static_cast<std::size_t>(count));
     }
     const std::int64_t before = lost > 0 ? count * 2 / 5 : count;
@@ -298,7 +350,24 @@ std::vector<std::vector<std::int32_t>> SimulatedWorld::record(Frames frames) {
         parts.frames_lost = true;
     }
     parts.seconds += static_cast<double>(count + lost) / parts.true_rate;
-    return out;
+}
+
+bool SimulatedWorld::capture_lost() const {
+    return parts_->rig.card_lost >= 1.0;
+}
+
+bool SimulatedWorld::playing_lost() const {
+    return parts_->rig.card_lost >= 1.5;
+}
+
+void SimulatedWorld::open_mains() {
+    parts_->mains_open = true;
+    parts_->strain.powered = false;
+    parts_->settle_parameters();
+}
+
+bool SimulatedWorld::mains_open() const {
+    return parts_->mains_open;
 }
 
 void SimulatedWorld::play(const Stimulus& stimulus) {
@@ -309,6 +378,13 @@ void SimulatedWorld::play(const Stimulus& stimulus) {
         for (const Partial& partial : stimulus.channels[c]) {
             const double volts = rms_of_sine(partial.amplitude).in<VoltsRms>();
             square += volts * volts;
+        }
+        if (stimulus.loop && stimulus.loop->samples[c] != nullptr) {
+            const double volts = stimulus.loop->amplitude[c].in<VoltsPeak>();
+            for (const double sample : *stimulus.loop->samples[c]) {
+                square += volts * volts * sample * sample /
+                          static_cast<double>(stimulus.loop->samples[c]->size());
+            }
         }
         parts_->source_volts[c] = std::sqrt(square) * (1.0 + parts_->settings.source_level_error);
     }
@@ -347,7 +423,7 @@ MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
             beside = 0.1e-3;
             break;
         case MeterQuantity::mains_voltage:
-            truth = parts.mains.volts();
+            truth = parts.mains.volts() * parts.rig.mains_factor;
             relative = 0.002;
             break;
         case MeterQuantity::ambient:
@@ -371,6 +447,11 @@ MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
             truth = parts.amplifier.rails(c)[0];
             relative = 0.003;
             break;
+        case MeterQuantity::mains_power:
+            truth = parts.metered_watts.value_or(parts.mains_watts());
+            relative = 0.005;
+            beside = 0.2;
+            break;
         case MeterQuantity::tone_rail:
             truth = parts.unit.supply.tone_rail_volts;
             relative = 0.003;
@@ -385,6 +466,28 @@ MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
     MeterReading reading;
     reading.u_k1 = std::hypot(relative * truth, beside);
     reading.value = truth + reading.u_k1 * parts.meter_noise.normal_within(3.0);
+    return reading;
+}
+
+std::optional<MeterReading> SimulatedWorld::read_sink_sensor(std::size_t index, bool right) {
+    MeterReading reading = read(MeterQuantity::heat_sink, right);
+    std::optional<double>& frozen = parts_->frozen_sink[right ? 1 : 0];
+    const RigParameters& rig = parts_->rig;
+    if (index > 0) {
+        return reading;
+    }
+    if (rig.sensor_dead >= 0.5) {
+        return std::nullopt;
+    }
+    reading.value += rig.sensor_kelvin;
+    if (rig.sensor_frozen < 0.5) {
+        frozen.reset();
+        return reading;
+    }
+    if (!frozen) {
+        frozen = reading.value;
+    }
+    reading.value = *frozen;
     return reading;
 }
 

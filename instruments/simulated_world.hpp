@@ -9,6 +9,7 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -26,6 +27,11 @@ public:
     void advance(Seconds duration);
     /// The next `frames` frames of both channels, as integers of the card.
     [[nodiscard]] std::vector<std::vector<std::int32_t>> record(Frames frames);
+    /// The same into `samples`, whose memory serves again.
+    void record_into(Frames frames, std::vector<std::vector<std::int32_t>>& samples);
+    /// Is the card's capture gone, and its playing too?
+    [[nodiscard]] bool capture_lost() const;
+    [[nodiscard]] bool playing_lost() const;
 
     /// Replaces what plays; silence mutes.
     void play(const Stimulus& stimulus);
@@ -33,8 +39,13 @@ public:
     void select_range(std::size_t index);
     void set_controls(const UnitControls& controls);
     [[nodiscard]] const UnitControls& controls() const;
+    /// The contactor in the unit's mains: let go, the unit gives nothing any more.
+    void open_mains();
+    [[nodiscard]] bool mains_open() const;
     /// A reading with the meter's own noise; `right` matters where the quantity has a channel.
     [[nodiscard]] MeterReading read(MeterQuantity quantity, bool right);
+    /// What sensor `index` (from 0) of the heat-sink of a channel answers; nothing: a fault code.
+    [[nodiscard]] std::optional<MeterReading> read_sink_sensor(std::size_t index, bool right);
     [[nodiscard]] Strain strain() const;
 
 private:

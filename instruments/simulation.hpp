@@ -81,6 +81,7 @@ struct Simulation {
     double nominal_mains = 230.0;  ///< V rms at which the unit meets its rating
     Hertz mains_frequency{50.0};   ///< nominal; the true one wanders by ±0.05 Hz
     double meter_error = 0.0;      ///< relative, of the meter at the source's output
+    int sink_sensors = 1;          ///< on each channel's heat-sink, each with its own reading
     Celsius ambient{22.0};
     std::vector<SimulatedRange> ranges{{"power", VoltsPeak{50.0}, VoltsPeak{60.0}, {}},
                                        {"quiet", VoltsPeak{4.0}, VoltsPeak{5.0}, {}}};

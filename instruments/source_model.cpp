@@ -53,8 +53,41 @@ SourceModel::SourceModel(const Simulation& simulation)
     }
 }
 
+void SourceModel::freeze(std::int64_t frames, std::int64_t now) {
+    if (frames <= 0) {
+        may_freeze_ = true;
+        return;
+    }
+    if (may_freeze_ && playing()) {
+        may_freeze_ = false;
+        frozen_frames_ = frames;
+        frozen_from_ = now;
+        ahead_count_ = 0;
+    }
+}
+
+/// Adds what plays, the buffer that comes again and again where it is frozen.
+void SourceModel::add_played(std::size_t channel, std::int64_t first, std::span<double> out) const {
+    if (frozen_frames_ == 0) {
+        add_samples(stimulus_, channel, rate_, -clock_ppm_, Frames{first - started_}, out);
+        return;
+    }
+    std::size_t done = 0;
+    while (done < out.size()) {
+        const std::int64_t within =
+            (first + static_cast<std::int64_t>(done) - frozen_from_) % frozen_frames_;
+        const auto count =
+            std::min(static_cast<std::size_t>(frozen_frames_ - within), out.size() - done);
+        add_samples(stimulus_, channel, rate_, -clock_ppm_,
+                    Frames{frozen_from_ - frozen_frames_ + within - started_},
+                    out.subspan(done, count));
+        done += count;
+    }
+}
+
 void SourceModel::play(const Stimulus& stimulus, std::int64_t now) {
     stimulus_ = stimulus;
+    frozen_frames_ = 0;
     started_ = now;
     ahead_count_ = 0;
     for (std::size_t c = 0; c < 2; ++c) {
@@ -89,7 +122,7 @@ void SourceModel::render(std::int64_t first, std::span<double> frames) {
         ahead_count_ = std::max(rendered_at_once, count);
         for (std::size_t c = 0; c < 2; ++c) {
             ahead_[c].assign(ahead_count_, 0.0);
-            add_samples(stimulus_, c, rate_, -clock_ppm_, Frames{first - started_}, ahead_[c]);
+            add_played(c, first, ahead_[c]);
         }
     }
     const auto offset = static_cast<std::size_t>(first - ahead_first_);

@@ -22,12 +22,18 @@ public:
     void play(const Stimulus& stimulus, std::int64_t now);
     [[nodiscard]] bool playing() const { return !stimulus_.silent(); }
 
+    /// From frame `now` on the last `frames` that played come again and again, until something is
+    /// played anew; 0: the next time they may again. Told once, however often it is said.
+    void freeze(std::int64_t frames, std::int64_t now);
+
     /// Open-circuit volts from frame `first` on, interleaved at the card's rate.
     void render(std::int64_t first, std::span<double> frames);
     /// Those frames at twice the rate, bent as the source bends them.
     void put_out(std::span<const double> frames, std::span<double> out);
 
 private:
+    void add_played(std::size_t channel, std::int64_t first, std::span<double> out) const;
+
     Stimulus stimulus_;
     SampleRate rate_;
     double clock_ppm_;
@@ -41,6 +47,9 @@ private:
     std::array<double, 2> third_{};
     NoiseSource random_;
     RateDoubler doubler_;
+    bool may_freeze_ = true;
+    std::int64_t frozen_frames_ = 0;  ///< 0: it plays on
+    std::int64_t frozen_from_ = 0;
     std::int64_t ahead_first_ = 0;  ///< frame of the first rendered one that is kept
     std::size_t ahead_count_ = 0;
     std::array<std::vector<double>, 2> ahead_;

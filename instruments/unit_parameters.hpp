@@ -67,10 +67,12 @@ struct ChannelParameters {
     double step_rate = 0.0;                     ///< changes a second
     double dropout_decibels = 0.0;              ///< loss while a bad joint is open
     double dropout_rate = 0.0;                  ///< openings a second; each lasts 0.1 s on average
+    double lead_rate = 0.0;  ///< of the rig's sense lead: openings a second, 0.1 s on average
     // Heat.
     double sink_kelvin_per_watt = 0.9;
     double sink_seconds = 900.0;
-    double idle_watts = 5.0;  ///< into the heat-sink
+    double idle_watts = 5.0;         ///< into the heat-sink
+    double idle_follows_bias = 0.0;  ///< share of idle_watts that grows with the bias
 };
 
 struct UnitParameters {

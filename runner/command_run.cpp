@@ -10,10 +10,12 @@
 #include "runner/plan/plan_text.hpp"
 #include "runner/run_inputs.hpp"
 #include "runner/run_to_end.hpp"
+#include "runner/soak/soak_continued.hpp"
 #include "runner/stop_signal.hpp"
 #include "runner/terminal_progress.hpp"
 #include "runner/whole_run.hpp"
 
+#include <algorithm>
 #include <atomic>
 #include <iostream>
 #include <memory>
@@ -82,6 +84,16 @@ int run(const RunOptions& command, const OutputOptions& output) {
             "--assume-prompts is for benches on which everything that drives is simulated; "
             "on this one a person answers",
             exit_usage);
+    }
+    const auto soaks = std::any_of(plan.sequence.steps.begin(), plan.sequence.steps.end(),
+                                   [](const auto& step) { return step.soak != nullptr; });
+    if (const auto killed = killed_without_cause(command.runs, plan.serial); soaks && killed) {
+        return refuse(output,
+                      *killed +
+                          ": a soak of this unit turned everything off, and nobody has entered a "
+                          "cause: afterload cause " +
+                          *killed + " --because TEXT --by NAME",
+                      exit_bad_input);
     }
     return carry_out_plan(std::move(plan), command, output);
 }

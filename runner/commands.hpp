@@ -27,6 +27,8 @@ namespace afterload::runner {
 [[nodiscard]] int note(const NoteOptions& command, const OutputOptions& output);
 [[nodiscard]] int accept(const AcceptOptions& command, const OutputOptions& output);
 [[nodiscard]] int export_run(const ExportOptions& command, const OutputOptions& output);
+[[nodiscard]] int continue_run(const ContinueOptions& command, const OutputOptions& output);
+[[nodiscard]] int enter_cause(const CauseOptions& command, const OutputOptions& output);
 [[nodiscard]] int replay_run(const ReplayOptions& command, const OutputOptions& output);
 
 }  // namespace afterload::runner

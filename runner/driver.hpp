@@ -54,13 +54,13 @@ public:
     /// `load`.
     [[nodiscard]] double largest_output(Ohms load, const std::string& range) const;
 
+    /// Fails when the run was told to stop.
+    [[nodiscard]] RunResult<void> going_on() const;
     [[nodiscard]] bool driving() const { return driving_; }
     [[nodiscard]] instruments::Bench& bench() { return bench_; }
     [[nodiscard]] const sequences::BenchFile& file() const { return file_; }
 
 private:
-    [[nodiscard]] RunResult<void> going_on() const;
-
     instruments::Bench& bench_;
     const sequences::BenchFile& file_;
     const std::atomic<bool>& stop_;

@@ -13,4 +13,7 @@ namespace afterload::runner {
 /// Fails   in one line: not there, a folder, too large.
 [[nodiscard]] tl::expected<std::string, std::string> read_input(const std::string& path);
 
+/// A sound file whole, up to 256 MiB, for what has to travel with a run.
+[[nodiscard]] tl::expected<std::string, std::string> read_recording_bytes(const std::string& path);
+
 }  // namespace afterload::runner

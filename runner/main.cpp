@@ -46,6 +46,8 @@ struct Perform {
     int operator()(const AnswerOptions& command) const { return answer(command, output); }
     int operator()(const CancelOptions& command) const { return cancel(command, output); }
     int operator()(const ListOptions& command) const { return list_runs(command, output); }
+    int operator()(const ContinueOptions& command) const { return continue_run(command, output); }
+    int operator()(const CauseOptions& command) const { return enter_cause(command, output); }
     int operator()(const ReindexOptions& command) const { return reindex(command, output); }
 };
 

@@ -4,6 +4,7 @@
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/open_real_bench.hpp"
 
+#include <algorithm>
 #include <exception>
 #include <random>
 #include <utility>
@@ -57,6 +58,13 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
         simulation.faults.push_back(
             {fault.fault, fault.channel, fault.severity, fault.begins, fault.above});
     }
+    simulation.sink_sensors = static_cast<int>(std::clamp<std::ptrdiff_t>(
+        std::count_if(file.meters.begin(), file.meters.end(),
+                      [](const sequences::MeterEntry& meter) {
+                          return std::find(meter.reads.begin(), meter.reads.end(), "heat_sink") !=
+                                 meter.reads.end();
+                      }),
+        1, 8));
     simulation.rate = file.card.rate;
     simulation.bits = file.card.bits;
     simulation.clock_ppm = entry.clock_ppm.value_or(simulation.clock_ppm);

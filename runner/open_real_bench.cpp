@@ -67,6 +67,7 @@ const std::map<MeterQuantity, std::string>& usual_questions() {
         {MeterQuantity::emitter_voltage, "MEAS:VOLT:DC? (@{channel})"},
         {MeterQuantity::main_rail, "MEAS:VOLT:DC? (@{channel})"},
         {MeterQuantity::tone_rail, "MEAS:VOLT:DC? (@{channel})"},
+        {MeterQuantity::mains_power, "MEAS:POW?"},
         {MeterQuantity::source_voltage, "MEAS:VOLT:AC? (@{channel})"}};
     return questions;
 }
@@ -192,6 +193,7 @@ private:
         if (!held) {
             co_return tl::unexpected<std::string>(text(held.error()));
         }
+        parts_.mains_switch = std::make_unique<GuardedMainsSwitch>(line);
         co_return Opened{};
     }
 

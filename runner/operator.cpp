@@ -1,6 +1,9 @@
 #include "runner/operator.hpp"
 
 #include "runner/papers/prompt_text.hpp"
+#include "runner/papers/time_text.hpp"
+
+#include <fmt/format.h>
 
 #include <istream>
 #include <ostream>
@@ -13,6 +16,43 @@ Answer AssumedOperator::ask(const sequences::Prompt& /*prompt*/, int /*number*/,
 
 std::string AssumedOperator::type_in(const std::string& /*what*/) {
     return {};
+}
+
+std::optional<SoakYes> Operator::consent(const SoakQuestion& /*question*/) {
+    return std::nullopt;
+}
+
+std::optional<SoakYes> AssumedOperator::consent(const SoakQuestion& question) {
+    return SoakYes{question.must_stay, "assumed: everything that drives is simulated"};
+}
+
+std::optional<SoakYes> TerminalOperator::consent(const SoakQuestion& question) {
+    const std::string wanted = "yes " + duration_words(question.duration);
+    out_ << fmt::format("{} is to be driven for {} at {}.\n", question.unit,
+                        duration_words(question.duration), question.level);
+    for (const std::string& caution : question.cautions) {
+        out_ << "  Caution  " << caution << "\n";
+    }
+    SoakYes yes;
+    if (question.must_stay) {
+        out_ << "  " << question.why << "\n"
+             << "Somebody has to stay with it. Who stays? (Enter alone: do not begin) ";
+    } else {
+        out_ << "Who can be reached while it runs, name and number? "
+                "(\"stays\": somebody stays with it; Enter alone: do not begin) ";
+    }
+    out_ << std::flush;
+    if (!std::getline(in_, yes.reachable) || yes.reachable.empty()) {
+        return std::nullopt;
+    }
+    yes.stays = question.must_stay || yes.reachable == "stays";
+    out_ << fmt::format("Type \"{}\" to begin: ", wanted) << std::flush;
+    std::string typed;
+    if (!std::getline(in_, typed) || typed != wanted) {
+        out_ << "not begun\n" << std::flush;
+        return std::nullopt;
+    }
+    return yes;
 }
 
 Answer TerminalOperator::ask(const sequences::Prompt& prompt, int number, int count) {

@@ -4,12 +4,29 @@
 #include "sequences/sequence.hpp"
 
 #include <iosfwd>
+#include <optional>
 #include <string>
 #include <vector>
 
 namespace afterload::runner {
 
 enum class Answer { done, skip, stop };
+
+/// What a person is asked before a unit is left alone on load.
+struct SoakQuestion {
+    Seconds duration;                   ///< of all soaks of the run
+    std::string level;                  ///< "1/8 rated"
+    std::string unit;                   ///< maker, model and serial
+    std::vector<std::string> cautions;  ///< whole texts
+    bool must_stay = false;  ///< the bench cannot guard it by itself: somebody has to stay
+    std::string why;         ///< because of this; one line
+};
+
+/// An explicit yes.
+struct SoakYes {
+    bool stays = false;     ///< the person stays with it
+    std::string reachable;  ///< or can be reached: name and number
+};
 
 class Operator {
 public:
@@ -22,6 +39,8 @@ public:
     [[nodiscard]] virtual Answer ask(const sequences::Prompt& prompt, int number, int count) = 0;
     /// Asks for a reading that no meter gives: "DC offset, left, in V". Empty: not answered.
     [[nodiscard]] virtual std::string type_in(const std::string& what) = 0;
+    /// May the unit be left on load for so long? Nothing: no.
+    [[nodiscard]] virtual std::optional<SoakYes> consent(const SoakQuestion& question);
     /// What the person wrote with `n` since the run began, in order.
     [[nodiscard]] virtual std::vector<std::string> notes() const { return {}; }
 };
@@ -31,6 +50,7 @@ class AssumedOperator final : public Operator {
 public:
     [[nodiscard]] Answer ask(const sequences::Prompt& prompt, int number, int count) override;
     [[nodiscard]] std::string type_in(const std::string& what) override;
+    [[nodiscard]] std::optional<SoakYes> consent(const SoakQuestion& question) override;
 };
 
 /// A person at a terminal. Prompts go to `out`, answers come from `in`: Enter done, s skip, n note,
@@ -40,6 +60,9 @@ public:
     TerminalOperator(std::istream& in, std::ostream& out) : in_{in}, out_{out} {}
     [[nodiscard]] Answer ask(const sequences::Prompt& prompt, int number, int count) override;
     [[nodiscard]] std::string type_in(const std::string& what) override;
+    /// Shows the cautions, asks who stays or can be reached, and takes nothing but "yes" and the
+    /// duration for a yes.
+    [[nodiscard]] std::optional<SoakYes> consent(const SoakQuestion& question) override;
     [[nodiscard]] std::vector<std::string> notes() const override { return notes_; }
 
 private:

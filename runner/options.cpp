@@ -311,6 +311,20 @@ Options read_options(int count, const char* const* words) {
     export_command->add_flag("--junit", as_junit,
                              "JUnit XML: open verdicts are skipped, fails are failures");
     export_command->add_flag("--openmetrics", as_openmetrics, "OpenMetrics text, in SI units");
+    ContinueOptions go_on;
+    CLI::App* continue_command = app.add_subcommand(
+        "continue", "go on with a soak that was stopped, as a new segment of the same run");
+    continue_command->add_option("run", go_on.run, "the run's folder")->required();
+    continue_command->add_flag("--assume-prompts", go_on.assume_prompts,
+                               "answer every prompt with done; simulated benches only");
+
+    CauseOptions cause;
+    CLI::App* cause_command =
+        app.add_subcommand("cause", "what a soak that turned everything off was caused by");
+    cause_command->add_option("run", cause.run, "the run's folder")->required();
+    cause_command->add_option("--because", cause.because, "what was found, and what was done")
+        ->required();
+    cause_command->add_option("--by", cause.by, "who found it")->required();
 
     InstrumentsOptions present;
     CLI::App* instruments_command =
@@ -464,6 +478,10 @@ Options read_options(int count, const char* const* words) {
             options.command = listed;
         } else if (*reindex_command) {
             options.command = reindexed;
+        } else if (*continue_command) {
+            options.command = go_on;
+        } else if (*cause_command) {
+            options.command = cause;
         } else if (*stop_command) {
             options.command = StopOptions{socket};
         } else if (*status_command) {

@@ -90,6 +90,19 @@ struct AcceptOptions {
     std::string by;
 };
 
+/// A soak that was stopped goes on, as a new segment of the same run; a person asks for it.
+struct ContinueOptions {
+    std::string run;
+    bool assume_prompts = false;
+};
+
+/// What a person found after a soak turned everything off.
+struct CauseOptions {
+    std::string run;
+    std::string because;
+    std::string by;
+};
+
 /// A run in the format of another program.
 struct ExportOptions {
     enum class Format { json, csv, junit, openmetrics };
@@ -176,7 +189,8 @@ using Command =
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
                  StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
-                 RescoreOptions, NoteOptions, AcceptOptions, ExportOptions>;
+                 RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
+                 CauseOptions>;
 
 struct Options {
     OutputOptions output;

@@ -10,6 +10,9 @@
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/safe_state.hpp"
+#include "runner/soak/soak_consent.hpp"
+#include "runner/soak/soak_file.hpp"
+#include "runner/soak/soak_run.hpp"
 #include "runner/step_levels.hpp"
 #include "runner/step_recorder.hpp"
 #include "runner/wall_clock.hpp"
@@ -37,7 +40,7 @@ std::optional<MeterQuantity> meter_quantity(const std::string& wanted) {
     for (const auto quantity :
          {MeterQuantity::dc_offset, MeterQuantity::mains_voltage, MeterQuantity::ambient,
           MeterQuantity::heat_sink, MeterQuantity::load_temperature, MeterQuantity::emitter_voltage,
-          MeterQuantity::main_rail, MeterQuantity::tone_rail}) {
+          MeterQuantity::main_rail, MeterQuantity::mains_power, MeterQuantity::tone_rail}) {
         if (instruments::name(quantity) == wanted) {
             return quantity;
         }
@@ -79,24 +82,35 @@ public:
           folder_{folder},
           document_{document},
           driver_{bench, plan.bench, stop},
-          began_{bench.clock().now()},
+          began_{bench.clock().now() - document.lasted},
           recorder_{plan, driver_, person, progress, folder, document, began_} {}
 
     Task<RunResult<void>> steps() {
+        if (const auto question = soak_question(plan_)) {
+            auto consent = ask_for_soak(*question, person_);
+            if (!consent) {
+                co_return tl::unexpected(consent.error());
+            }
+            consent_ = *std::move(consent);
+        }
         const int count = static_cast<int>(plan_.sequence.steps.size());
-        for (int i = 0; i < count; ++i) {
+        for (int i = plan_.begins_at; i < count; ++i) {
             const Step& step = plan_.sequence.steps[static_cast<std::size_t>(i)];
-            document_.steps.emplace_back();
-            StepResult& result = document_.steps.back();
-            result.name = step.name;
-            result.started = since_start();
+            const std::size_t at = begin_result(step, i);
             if (ended_early_) {
-                result.ended = result.started;
-                result.skipped = "a figure that ends the run failed before";
+                document_.steps[at].ended = document_.steps[at].started;
+                document_.steps[at].skipped = "a figure that ends the run failed before";
                 continue;
             }
             progress_.begins(i + 1, count, step.name);
-            const auto done = co_await carry_out_step(step, result);
+            RunResult<void> done;
+            if (step.soak) {
+                done = co_await soak(step, at);
+            } else {
+                done = co_await carry_out_step(step, document_.steps[at]);
+            }
+            // A soak appends results of its own: the place of this one may have moved.
+            StepResult& result = document_.steps[at];
             result.ended = since_start();
             result.bench_time.other =
                 std::max(Seconds{0.0}, result.ended - result.started - result.bench_time.total());
@@ -126,7 +140,78 @@ public:
     [[nodiscard]] Seconds since_start() const { return bench_.clock().now() - began_; }
 
 private:
-    Task<RunResult<void>> carry_out_step(const Step& step, StepResult& result) {
+    /// Index of the step's result: a new one, or that of the soak that goes on.
+    [[nodiscard]] std::size_t begin_result(const Step& step, int index) {
+        if (index == plan_.begins_at && step.soak) {
+            for (std::size_t i = document_.steps.size(); i-- > 0;) {
+                if (document_.steps[i].soak && document_.steps[i].name == step.name) {
+                    return i;
+                }
+            }
+        }
+        document_.steps.emplace_back();
+        document_.steps.back().name = step.name;
+        document_.steps.back().started = since_start();
+        return document_.steps.size() - 1;
+    }
+
+    Task<RunResult<void>> soak(const Step& step, std::size_t at) {
+        const auto prepared = co_await prepare(step, document_.steps[at]);
+        if (!prepared || !document_.steps[at].skipped.empty()) {
+            co_return prepared;
+        }
+        auto loop = soak_file_loop(step, plan_, folder_);
+        if (!loop) {
+            co_return tl::unexpected(loop.error());
+        }
+        SoakAtWork work{step,
+                        plan_,
+                        driver_,
+                        progress_,
+                        folder_,
+                        document_,
+                        at,
+                        began_,
+                        key_of(path_),
+                        terminals_of(path_),
+                        consent_,
+                        *std::move(loop),
+                        [this, &step](const Step& nested, std::string moment) {
+                            return measure_within(nested, step.name, std::move(moment));
+                        },
+                        [this] { return keep(document_, folder_); }};
+        const auto ended = co_await carry_out_soak(std::move(work));
+        co_return ended;
+    }
+
+    /// A step within a soak: its result stands behind that of the soak.
+    Task<RunResult<void>> measure_within(const Step& nested, std::string soak, std::string moment) {
+        Step step = nested;
+        step.name = fmt::format("{}, {}: {}", soak, moment, nested.name);
+        document_.steps.emplace_back();
+        const std::size_t at = document_.steps.size() - 1;
+        document_.steps[at].name = step.name;
+        document_.steps[at].started = since_start();
+        document_.steps[at].within = soak;
+        document_.steps[at].moment = moment;
+        const auto done = co_await carry_out_step(step, document_.steps[at]);
+        StepResult& result = document_.steps[at];
+        result.group = fmt::format("{}, {}", soak,
+                                   moment == "start" ? "before it"
+                                   : moment == "end" ? "at its end"
+                                                     : "after " + moment);
+        result.ended = since_start();
+        result.bench_time.other =
+            std::max(Seconds{0.0}, result.ended - result.started - result.bench_time.total());
+        if (!done) {
+            co_return done;
+        }
+        const auto kept = keep(document_, folder_);
+        co_return kept;
+    }
+
+    /// What comes before a step's signal: the person, the path, the meters.
+    Task<RunResult<void>> prepare(const Step& step, StepResult& result) {
         if (step.prompt) {
             const auto answered = co_await ask(step, result);
             if (!answered) {
@@ -143,8 +228,13 @@ private:
         result.group = group_of(path_);
         result.group_conditions = group_conditions(path_, plan_.bench);
         const auto read = co_await read_meters(step, result);
-        if (!read) {
-            co_return read;
+        co_return read;
+    }
+
+    Task<RunResult<void>> carry_out_step(const Step& step, StepResult& result) {
+        const auto prepared = co_await prepare(step, result);
+        if (!prepared || !result.skipped.empty()) {
+            co_return prepared;
         }
         std::vector<MeasuredRecord> records;
         StepPath left_at = path_;
@@ -379,6 +469,7 @@ private:
     int asked_ = 0;
     bool ended_early_ = false;
     SlowConditions slow_;
+    SoakConsent consent_;
 };
 
 /// What stands in the document before the first step.
@@ -431,8 +522,14 @@ Task<RunResult<void>> guarded_steps(Run& run) {
 
 Task<RunDocument> carry_out(RunPlan plan, Bench& bench, Operator& person, Progress& progress,
                             const RunFolder& folder, const std::atomic<bool>& stop) {
-    RunDocument document = opening(plan);
-    RunResult<void> ended = store_inputs(plan, folder, document);
+    RunDocument document = plan.continues ? *plan.continues : opening(plan);
+    RunResult<void> ended;
+    if (plan.continues) {
+        document.state = RunState::running;
+        document.stop_reason.clear();
+    } else {
+        ended = store_inputs(plan, folder, document);
+    }
     if (ended) {
         ended = keep(document, folder);
     }

@@ -11,6 +11,7 @@
 
 #include <atomic>
 #include <map>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -36,6 +37,9 @@ struct RunPlan {
     std::string id;
     std::string started;             ///< RFC 3339, UTC
     std::vector<std::string> notes;  ///< what is known before it begins: an old rig check
+    /// A run whose soak goes on: all that is known of it, and the step that it goes on with.
+    std::shared_ptr<const RunDocument> continues;
+    int begins_at = 0;  ///< index of the first step that is carried out
 };
 
 /// Carries the plan out on `bench` and leaves the whole record in `folder`.

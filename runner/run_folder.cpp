@@ -48,6 +48,21 @@ tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {
     return RunFolder{path};
 }
 
+tl::expected<RunFolder, std::string> RunFolder::take_up(const std::string& path) {
+    auto folder = open(path);
+    if (!folder) {
+        return folder;
+    }
+    auto held = FileLock::of_folder(path);
+    if (!held) {
+        return tl::unexpected(path + (FileLock::is_held(held.error())
+                                          ? ": its run is being carried out"
+                                          : ": cannot be locked: " + held.error().message()));
+    }
+    folder->held_ = *std::move(held);
+    return folder;
+}
+
 tl::expected<void, std::string> RunFolder::write(const std::string& name,
                                                  std::string_view bytes) const {
     return write_durably(path_ + "/" + name, bytes);

@@ -22,6 +22,9 @@ public:
     /// Fails when it exists or cannot be made; the error is one line.
     [[nodiscard]] static tl::expected<RunFolder, std::string> make(const std::string& parent,
                                                                    const std::string& name);
+    /// A folder that exists, locked like one that was made: somebody goes on with its run. Fails
+    /// when it holds no run.json, or another process writes there.
+    [[nodiscard]] static tl::expected<RunFolder, std::string> take_up(const std::string& path);
     /// A folder that exists. Fails when it holds no run.json.
     [[nodiscard]] static tl::expected<RunFolder, std::string> open(const std::string& path);
 

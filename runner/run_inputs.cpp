@@ -7,11 +7,13 @@
 #include "runner/papers/run_json.hpp"
 #include "runner/rig/rig_store.hpp"
 #include "runner/run_folder.hpp"
+#include "runner/soak/soak_file.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
+#include "sequences/soak.hpp"
 
 #include <algorithm>
 #include <array>
@@ -59,6 +61,31 @@ void check_earlier_run(const InputText& earlier, const RatingSheet& unit, const 
     }
 }
 
+/// The WAV files that soaks of the sequence play: they travel with the run.
+std::optional<MissingInput> add_stimuli(RunRequest& request) {
+    const InputText* const text = request.file("sequence");
+    if (text == nullptr) {
+        return std::nullopt;
+    }
+    const std::string sequence_path = text->path;
+    const auto sequence = sequences::read_sequence(text->text, text->path, request.set);
+    if (!sequence) {
+        return std::nullopt;  // its mistakes are told elsewhere, all at once
+    }
+    for (const sequences::Step& step : sequence->steps) {
+        if (step.soak == nullptr || step.soak->signal != sequences::SoakSignal::file) {
+            continue;
+        }
+        const std::string path = soak_file_path(sequence_path, step.soak->file);
+        auto bytes = read_recording_bytes(path);
+        if (!bytes) {
+            return MissingInput{bytes.error()};
+        }
+        request.files.push_back({stimulus_role, path, *std::move(bytes)});
+    }
+    return std::nullopt;
+}
+
 }  // namespace
 
 const InputText* RunRequest::file(std::string_view role) const {
@@ -97,6 +124,9 @@ std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& option
         request.files.push_back({role_before, name.string() + ".run.json", *std::move(text)});
     }
     request.set = options.set;
+    if (auto missing = add_stimuli(request)) {
+        return *std::move(missing);
+    }
     request.serial = options.serial;
     request.job = options.job;
     request.stage = options.stage;
@@ -178,6 +208,14 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     auto plan = plan_of(std::get<RunRequest>(request));
     if (auto* mistakes = std::get_if<Mistakes>(&plan)) {
         return std::move(*mistakes);
+    }
+    for (const InputText& input : std::get<RunPlan>(plan).inputs) {
+        const SampleRate rate = std::get<RunPlan>(plan).bench.card.rate;
+        if (input.role == stimulus_role) {
+            if (auto why = cannot_be_looped(input.path, rate)) {
+                return MissingInput{*std::move(why)};
+            }
+        }
     }
     return std::get<RunPlan>(std::move(plan));
 }

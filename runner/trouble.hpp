@@ -16,6 +16,7 @@ struct Trouble {
         gate,          ///< a reading that must be good before anything is driven was not
         person,        ///< the person at the bench stopped the run
         disk,          ///< the run's folder cannot be written
+        safety,        ///< a soak ended itself: what was seen asked for it
         signalled      ///< the process was told to end
     };
     Kind kind = Kind::bench_failed;

@@ -69,12 +69,14 @@ instruments::Task<tl::expected<void, Refusal>> rig_is_fit(RunPlan& plan, instrum
     co_return tl::expected<void, Refusal>{};
 }
 
-}  // namespace
-
-instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
-                                                             Operator& person, Progress& progress,
-                                                             const std::atomic<bool>& stop) {
-    if (auto room = room_to_begin(std::filesystem::exists(runs) ? runs : "."); !room) {
+/// `made`: the folder of a run that goes on; nothing: one is made under `runs`.
+instruments::Task<tl::expected<WholeRun, Refusal>> on_its_bench(RunPlan plan, std::string runs,
+                                                                std::optional<RunFolder> made,
+                                                                Operator& person,
+                                                                Progress& progress,
+                                                                const std::atomic<bool>& stop) {
+    const std::string where = made ? made->path() : std::filesystem::exists(runs) ? runs : ".";
+    if (auto room = room_to_begin(where); !room) {
         co_return tl::unexpected<Refusal>(Refusal{std::move(room.error()), exit_cannot_write});
     }
     const auto& unit = *plan.sheet.unit;
@@ -88,21 +90,45 @@ instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::
         entry.identity = opened->identities[entry.name];
     }
     plan.bench.card.opened = opened->card;
-    plan.started = wall_clock_stamp();
+    if (!made) {
+        plan.started = wall_clock_stamp();
+    }
     if (auto fit = co_await rig_is_fit(plan, *opened->bench, stop); !fit) {
         co_return tl::unexpected<Refusal>(std::move(fit.error()));
     }
     // Only now: a bench that does not open leaves no folder behind.
-    plan.id = free_name(runs, folder_name(plan));
-    const auto folder = RunFolder::make(runs, plan.id);
-    if (!folder) {
-        co_return tl::unexpected<Refusal>(Refusal{folder.error(), exit_cannot_write});
+    if (!made) {
+        plan.id = free_name(runs, folder_name(plan));
+        auto folder = RunFolder::make(runs, plan.id);
+        if (!folder) {
+            co_return tl::unexpected<Refusal>(Refusal{folder.error(), exit_cannot_write});
+        }
+        made = *std::move(folder);
     }
-    progress.named(plan.id, folder->path());
+    progress.named(plan.id, made->path());
     WholeRun whole;
-    whole.folder = folder->path();
+    whole.folder = made->path();
     whole.document =
-        co_await carry_out(std::move(plan), *opened->bench, person, progress, *folder, stop);
+        co_await carry_out(std::move(plan), *opened->bench, person, progress, *made, stop);
+    co_return whole;
+}
+
+}  // namespace
+
+instruments::Task<tl::expected<WholeRun, Refusal>> whole_run(RunPlan plan, std::string runs,
+                                                             Operator& person, Progress& progress,
+                                                             const std::atomic<bool>& stop) {
+    auto whole = co_await on_its_bench(std::move(plan), std::move(runs), std::nullopt, person,
+                                       progress, stop);
+    co_return whole;
+}
+
+instruments::Task<tl::expected<WholeRun, Refusal>> continued_run(RunPlan plan, RunFolder folder,
+                                                                 Operator& person,
+                                                                 Progress& progress,
+                                                                 const std::atomic<bool>& stop) {
+    auto whole =
+        co_await on_its_bench(std::move(plan), {}, std::move(folder), person, progress, stop);
     co_return whole;
 }
 

@@ -33,4 +33,9 @@ struct Refusal {
     RunPlan plan, std::string runs, Operator& person, Progress& progress,
     const std::atomic<bool>& stop);
 
+/// The same for a run that goes on in its own folder (plan.continues).
+[[nodiscard]] instruments::Task<tl::expected<WholeRun, Refusal>> continued_run(
+    RunPlan plan, RunFolder folder, Operator& person, Progress& progress,
+    const std::atomic<bool>& stop);
+
 }  // namespace afterload::runner

@@ -79,7 +79,9 @@ constexpr std::array unit_table{
     UnitEntry{Dimension::per_kelvin, "%/K", 1e-2, Scale::linear, true},
     UnitEntry{Dimension::per_second, "1/s", 1.0, Scale::linear, true},
     UnitEntry{Dimension::per_second, "1/min", 1.0 / 60.0},
-    UnitEntry{Dimension::per_second, "1/h", 1.0 / 3600.0}};
+    UnitEntry{Dimension::per_second, "1/h", 1.0 / 3600.0},
+    UnitEntry{Dimension::kelvin_per_minute, "K/min", 1.0, Scale::linear, true},
+    UnitEntry{Dimension::kelvin_per_minute, "degC/min", 1.0}};
 
 // Nothing on a bench is larger; what is typed with more is a slip of the hand.
 constexpr double largest = 1e9;

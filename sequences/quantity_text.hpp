@@ -2,9 +2,9 @@
 /// `rated - 3 dB`, `20 Hz..20 kHz`, `47 kohm`, `20 min`.
 ///
 /// A number stands before its unit, with or without a space; a decimal point and never a comma.
-/// What is read is in SI units (degrees Celsius for temperatures). A bare number where a unit is
-/// due, an unknown unit, a unit of another kind, infinity, not-a-number and numbers that no bench
-/// has are mistakes that say what to write.
+/// What is read is in SI units (degrees Celsius for temperatures, K/min for their rise). A bare
+/// number where a unit is due, an unknown unit, a unit of another kind, infinity, not-a-number and
+/// numbers that no bench has are mistakes that say what to write.
 #pragma once
 
 #include "analysis/conditions.hpp"
@@ -20,21 +20,22 @@ namespace afterload::sequences {
 
 /// The kinds of quantity a file can hold, each with its units.
 enum class Dimension {
-    volts,       ///< rms: V, mV, uV, kV, dBV, dBu
-    volts_peak,  ///< V peak, mV peak
-    volts_dc,    ///< V, mV, uV; signed
-    ohms,        ///< ohm, mohm, kohm, Mohm, and with Ω
-    watts,       ///< W, mW, kW, dBW
-    amperes,     ///< A, mA, uA
-    hertz,       ///< Hz, kHz, MHz
-    seconds,     ///< s, ms, us, min, h
-    celsius,     ///< degC, °C
-    ratio,       ///< of voltages: %, ppm, dB
-    decibels,    ///< dB
-    dbfs,        ///< dBFS
-    per_kelvin,  ///< ppm/K, %/K
-    per_second,  ///< 1/s, 1/min, 1/h
-    number       ///< no unit: damping factor, counts
+    volts,              ///< rms: V, mV, uV, kV, dBV, dBu
+    volts_peak,         ///< V peak, mV peak
+    volts_dc,           ///< V, mV, uV; signed
+    ohms,               ///< ohm, mohm, kohm, Mohm, and with Ω
+    watts,              ///< W, mW, kW, dBW
+    amperes,            ///< A, mA, uA
+    hertz,              ///< Hz, kHz, MHz
+    seconds,            ///< s, ms, us, min, h
+    celsius,            ///< degC, °C
+    ratio,              ///< of voltages: %, ppm, dB
+    decibels,           ///< dB
+    dbfs,               ///< dBFS
+    per_kelvin,         ///< ppm/K, %/K
+    per_second,         ///< 1/s, 1/min, 1/h
+    kelvin_per_minute,  ///< K/min, degC/min; read in K/min
+    number              ///< no unit: damping factor, counts
 };
 
 /// What is wrong with a text, and what to write.

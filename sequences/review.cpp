@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "sequences/quantity_text.hpp"
+#include "sequences/soak.hpp"
 
 #include <fmt/format.h>
 
@@ -15,6 +16,7 @@ namespace afterload::sequences {
 namespace {
 
 constexpr double load_slack = 0.05;  // as in applies(): the load of a rating within 5 %
+constexpr double usual_crest = 4.0;  // peak over rms of noise that is soaked with
 constexpr Watts as_received_most{1.0};
 constexpr double rounding = 1e-9;
 
@@ -147,18 +149,7 @@ public:
     Diagnostics done() {
         check_needs();
         for (const Step& step : sequence_.steps) {
-            check_names(step);
-            check_meters(step);
-            check_figures(step);
-            if (step.signal) {
-                check_bridged(step);
-                check_generator(step);
-            }
-            if (step.signal == Signal::tone) {
-                check_tone(step);
-            } else {
-                heat_ = {};
-            }
+            check_step(step);
         }
         found_.sort();
         return std::move(found_);
@@ -171,6 +162,63 @@ private:
         Channels driven = Channels::both;
         std::string_view key;  ///< where the level stands
     };
+
+    void check_step(const Step& step) {
+        check_names(step);
+        check_meters(step);
+        check_figures(step);
+        if (step.signal) {
+            check_bridged(step);
+            check_generator(step);
+        }
+        if (step.signal == Signal::tone) {
+            check_tone(step);
+        } else {
+            heat_ = {};
+        }
+        if (step.soak) {
+            check_soak(step, *step.soak);
+        }
+    }
+
+    // A soak loads the bench as a tone of its level does that is held for so long; what is not a
+    // sine has peaks beside.
+    void check_soak(const Step& step, const Soak& soak) {
+        Step held = step;
+        held.soak = nullptr;
+        held.signal = Signal::tone;
+        held.frequency = soak.frequency;
+        held.level = soak.level;
+        held.dwell = soak.duration;
+        for (const auto& [key, place] : soak.places) {
+            held.places[key] = place;
+        }
+        check_bridged(held);
+        if (soak.signal != SoakSignal::sine && !bench_.source.instrument.empty()) {
+            report(place_of(held, "signal"),
+                   fmt::format("the source is the generator “{}”, which plays one sine",
+                               bench_.source.instrument),
+                   "write signal: sine, or let the card play");
+        }
+        check_generator(held);
+        check_tone(held);
+        if (soak.signal != SoakSignal::sine) {
+            check_soak_peaks(held, soak);
+        }
+        for (const Remeasured& again : soak.remeasure) {
+            std::for_each(again.steps.begin(), again.steps.end(),
+                          [&](const Step& nested) { check_step(nested); });
+        }
+    }
+
+    void check_soak_peaks(const Step& held, const Soak& soak) {
+        const auto rated = rated_power(sheet_, load_of(held), held.driven);
+        const Watts meant = rated ? rated->power : Watts{0.0};
+        const auto volts = output_asked(soak.level, load_of(held), meant);
+        if (volts && (rated || !speaks_of_rated(soak.level))) {
+            check_range(held, place_of(held, "level"), (usual_crest / std::sqrt(2.0)) * *volts);
+        }
+    }
 
     static Place place_of(const Step& step, std::string_view key) {
         const auto found = step.places.find(key);

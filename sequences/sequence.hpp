@@ -8,6 +8,7 @@
 
 #include <functional>
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -16,6 +17,8 @@
 #include <vector>
 
 namespace afterload::sequences {
+
+struct Soak;
 
 /// What the person is asked to do before the step, and what to beware of.
 struct Prompt {
@@ -105,6 +108,7 @@ struct Step {
     Seconds dwell{0.0};  ///< driven at the level before the record
     /// Longest further record where only noise leaves a verdict open; zero: none is made.
     Seconds further_record{8.0};
+    std::shared_ptr<const Soak> soak;  ///< a step that drives for hours: soak.hpp; null: it is none
     std::vector<FigureRequest> figures;
     bool stop_on_fail = false;  ///< a figure that fails ends the run after this step
     std::vector<std::string> cautions;

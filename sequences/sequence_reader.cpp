@@ -148,8 +148,8 @@ tl::expected<Sequence, Diagnostics> read_sequence(std::string_view text, std::st
 
 const std::vector<std::string_view>& meter_quantities() {
     static const std::vector<std::string_view> names{
-        "dc_offset",       "mains_voltage", "ambient",   "heat_sink",     "load_temperature",
-        "emitter_voltage", "main_rail",     "tone_rail", "source_voltage"};
+        "dc_offset",       "mains_voltage", "ambient",     "heat_sink", "load_temperature",
+        "emitter_voltage", "main_rail",     "mains_power", "tone_rail", "source_voltage"};
     return names;
 }
 

@@ -1,6 +1,7 @@
 #include "sequences/step_keys.hpp"
 
 #include "sequences/sequence_reader.hpp"
+#include "sequences/soak_keys.hpp"
 #include "sequences/step_checks.hpp"
 #include "sequences/words.hpp"
 
@@ -402,6 +403,10 @@ const KeyTable<Step>& step_keys() {
                        reading.quantity(node, Dimension::seconds, "a further record's length",
                                         further_range));
              }},
+            {"soak", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 step.soak = read_soak(reading, node);
+             }},
             {"figures", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
                  read_short_or_long(reading, node, "a list of figures", figure_keys(),
@@ -450,15 +455,24 @@ std::optional<Step> read_step(Reading& reading, const Node& node) {
     for (const Entry& entry : node.entries) {
         step.places[entry.key] = entry.value.place;
     }
-    check_signal(reading, node, step);
+    if (step.soak) {
+        check_soak(reading, node);
+    } else {
+        check_signal(reading, node, step);
+    }
     check_figures(reading, node, step);
     return step;
 }
 
 std::vector<KeyList> step_key_lists() {
-    return {key_list("step", step_keys()),           key_list("prompt", prompt_keys()),
-            key_list("meter", meter_keys()),         key_list("figure", figure_keys()),
-            key_list("limited_level", level_keys()), key_list("for_each", repetition_keys())};
+    std::vector<KeyList> lists{
+        key_list("step", step_keys()),           key_list("prompt", prompt_keys()),
+        key_list("meter", meter_keys()),         key_list("figure", figure_keys()),
+        key_list("limited_level", level_keys()), key_list("for_each", repetition_keys())};
+    for (KeyList& list : soak_key_lists()) {
+        lists.push_back(std::move(list));
+    }
+    return lists;
 }
 
 }  // namespace afterload::sequences

@@ -32,6 +32,7 @@ void PlayedSignal::change(Stimulus next, Frames at) {
     now_ = Played{};
     now_.since = at;
     now_.steady.channels = std::move(next.channels);
+    now_.steady.loop = std::move(next.loop);
     now_.passing.bursts = std::move(next.bursts);
     now_.passing.sweeps = std::move(next.sweeps);
 }

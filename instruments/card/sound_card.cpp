@@ -1,5 +1,6 @@
 #include "instruments/card/sound_card.hpp"
 
+#include "instruments/card/card_capture_stream.hpp"
 #include "instruments/playable.hpp"
 
 #include <fmt/format.h>
@@ -80,6 +81,7 @@ Task<BenchResult<void>> CardSource::play(Stimulus stimulus) {
     }
     Stimulus ending = stimulus;
     ending.channels = {};
+    ending.loop.reset();
     card_.passing = !ending.silent();
     card_.arrival = card_.stream->play(std::move(stimulus));
     if (card_.passing) {
@@ -100,6 +102,18 @@ Task<BenchResult<void>> CardSource::mute() {
 
 std::string CardCapture::identity() const {
     return card_.name;
+}
+
+Task<BenchResult<std::unique_ptr<CaptureStream>>> CardCapture::stream() {
+    if (auto failure = card_.stream->failure()) {
+        failure->asked = "record without an end";
+        co_return tl::unexpected<BenchFailure>(std::move(*failure));
+    }
+    const VoltsPeak full_scale = full_scale_(ranges_.selected());
+    std::vector<ChannelCalibration> calibration{{"left", full_scale}, {"right", full_scale}};
+    BenchResult<std::unique_ptr<CaptureStream>> opened{
+        std::make_unique<CardCaptureStream>(card_, clock_, std::move(calibration))};
+    co_return opened;
 }
 
 Task<BenchResult<Captured>> CardCapture::record(Seconds length) {

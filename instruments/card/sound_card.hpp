@@ -60,6 +60,7 @@ public:
     /// Reports frames that the card lost, silence it played for want of samples, and a count of
     /// frames that the monotonic clock does not bear out.
     [[nodiscard]] Task<BenchResult<Captured>> record(Seconds length) override;
+    [[nodiscard]] Task<BenchResult<std::unique_ptr<CaptureStream>>> stream() override;
 
 private:
     SoundCard& card_;

@@ -415,6 +415,15 @@ Task<BenchResult<void>> GuardedLine::keep_refreshed(std::string refresh, std::st
     co_return BenchResult<void>{};
 }
 
+Task<BenchResult<void>> GuardedLine::let_go() {
+    GuardRequest request{0, "let_go", number_, Seconds{1.0}, {}};
+    const auto gone = co_await Guard::State::call(guard_, std::move(request));
+    if (!gone) {
+        co_return tl::unexpected<BenchFailure>(gone.error());
+    }
+    co_return BenchResult<void>{};
+}
+
 Task<BenchResult<void>> GuardedSource::play(Stimulus stimulus) {
     if (stimulus.silent()) {
         auto muted = co_await mute();

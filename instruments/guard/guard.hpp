@@ -4,6 +4,7 @@
 
 #include "instruments/async.hpp"
 #include "instruments/guard/make_safe_list.hpp"
+#include "instruments/mains_switch.hpp"
 #include "instruments/source.hpp"
 #include "instruments/wire/line.hpp"
 
@@ -64,6 +65,8 @@ public:
     /// made safe.
     [[nodiscard]] Task<BenchResult<void>> keep_refreshed(std::string refresh, std::string release,
                                                          Seconds every);
+    /// The contactor of this instrument is let go at once, and refreshed no more.
+    [[nodiscard]] Task<BenchResult<void>> let_go();
 
 private:
     [[nodiscard]] Task<BenchResult<void>> open_own(Seconds deadline);
@@ -72,6 +75,21 @@ private:
     int number_;
     std::string address_;
     std::unique_ptr<Line> own_;  // once the guardian is lost
+};
+
+/// The contactor that the guardian holds on a line.
+class GuardedMainsSwitch final : public MainsSwitch {
+public:
+    /// `line` outlives it.
+    explicit GuardedMainsSwitch(GuardedLine& line) : line_{line} {}
+
+    [[nodiscard]] std::string identity() const override {
+        return "mains contactor (" + line_.address() + ")";
+    }
+    [[nodiscard]] Task<BenchResult<void>> open() override { return line_.let_go(); }
+
+private:
+    GuardedLine& line_;
 };
 
 /// A source that tells the guardian when it drives.

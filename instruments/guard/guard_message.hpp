@@ -24,9 +24,9 @@ namespace afterload::instruments {
 
 struct GuardRequest {
     std::uint64_t id = 0;
-    std::string
-        verb;  ///< open, write, read, unasked, lock, keep_safe, refresh, lease, beat, driving, bye
-    int line = 0;  ///< the program's own number of the instrument
+    std::string verb;  ///< open, write, read, unasked, lock, keep_safe, refresh, let_go, lease,
+                       ///< beat, driving, bye
+    int line = 0;      ///< the program's own number of the instrument
     Seconds deadline;
     std::string text;
 };

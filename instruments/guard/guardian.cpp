@@ -70,6 +70,7 @@ struct Refreshed {
     Seconds every;
     std::string refresh;
     std::string release;
+    bool let_go = false;
 };
 
 BenchFailure guard_failure(BenchFailure::Kind kind, std::string answered) {
@@ -279,17 +280,51 @@ private:
         const auto between = request.text.find('\t');
         if (request.verb == "refresh" && between != std::string::npos) {
             refreshed_.push_back({request.line, request.deadline, request.text.substr(0, between),
-                                  request.text.substr(between + 1)});
+                                  request.text.substr(between + 1), false});
             asio::co_spawn(executor_, refresh(shared_from_this(), refreshed_.back()), rethrow);
             return std::string{};
+        }
+        if (request.verb == "let_go") {
+            return let_one_go(request.line);
         }
         return tl::unexpected(
             guard_failure(BenchFailure::Kind::refused, "“" + request.verb + "” is no request"));
     }
 
+    /// The program itself wants the contactor open: it is refreshed no more.
+    BenchResult<std::string> let_one_go(int line) {
+        bool known = false;
+        for (Refreshed& contactor : refreshed_) {
+            if (contactor.line != line) {
+                continue;
+            }
+            known = true;
+            contactor.let_go = true;
+            if (!contactor.release.empty()) {
+                GuardRequest release;
+                release.verb = "write";
+                release.line = line;
+                release.deadline = one_try;
+                release.text = contactor.release;
+                take_own(std::move(release));
+            }
+        }
+        if (!known) {
+            return tl::unexpected(
+                guard_failure(BenchFailure::Kind::refused, "it holds no contactor"));
+        }
+        return std::string{};
+    }
+
+    [[nodiscard]] bool still_held(const Refreshed& contactor) const {
+        return std::any_of(refreshed_.begin(), refreshed_.end(), [&](const Refreshed& one) {
+            return one.line == contactor.line && one.refresh == contactor.refresh && !one.let_go;
+        });
+    }
+
     /// A contactor is held only while the program shows signs of life.
     static Task<void> refresh(std::shared_ptr<State> self, Refreshed contactor) {
-        while (self->why_.empty()) {
+        while (self->why_.empty() && self->still_held(contactor)) {
             if (monotonic_now() - self->last_sign_ < self->settings_.lease) {
                 GuardRequest request;
                 request.verb = "write";

@@ -30,7 +30,7 @@ std::string with_number(const std::string& text, double value) {
 std::optional<Partial> only_sine(const Stimulus& stimulus) {
     const auto& [left, right] = stimulus.channels;
     for (std::size_t c = 0; c < 2; ++c) {
-        if (!stimulus.bursts[c].empty() || !stimulus.sweeps[c].empty()) {
+        if (!stimulus.bursts[c].empty() || !stimulus.sweeps[c].empty() || stimulus.loop) {
             return std::nullopt;
         }
     }

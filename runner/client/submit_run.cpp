@@ -8,6 +8,7 @@
 #include "runner/exit_status.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/papers/sheet.hpp"
+#include "runner/soak/soak_file.hpp"
 
 #include <fmt/format.h>
 
@@ -54,6 +55,13 @@ int submit_run(const RunOptions& command, const OutputOptions& output) {
     auto request = read_run_request(command);
     if (const auto* missing = std::get_if<MissingInput>(&request)) {
         return refuse(output, missing->what, exit_no_input);
+    }
+    const RunRequest& wanted = std::get<RunRequest>(request);
+    if (wanted.file(stimulus_role) != nullptr) {
+        return refuse(output,
+                      "a soak that plays a WAV file cannot be handed to afterloadd yet: give "
+                      "--bench, and it runs in this process",
+                      exit_usage);
     }
     const DaemonClient client{command.socket};
     const auto before = client.ask_json("GET", "/v1/status");

@@ -222,6 +222,18 @@ const RatedFigure* FigureRow::rating() const {
     return nullptr;
 }
 
+namespace {
+
+/// Measured again in the middle of a soak, and nothing new: its course is in the soak's trends.
+bool repeats_itself(const StepResult& step) {
+    return !step.within.empty() && step.moment != "start" && step.moment != "end" &&
+           std::all_of(step.figures.begin(), step.figures.end(), [](const ScoredFigure& entry) {
+               return !entry.verdict || entry.verdict->kind == analysis::VerdictKind::pass;
+           });
+}
+
+}  // namespace
+
 std::vector<RowGroup> figure_rows(const RunDocument& run) {
     std::vector<RowGroup> groups;
     const auto group_for = [&](const StepResult& step) -> RowGroup& {
@@ -235,6 +247,9 @@ std::vector<RowGroup> figure_rows(const RunDocument& run) {
         return groups.back();
     };
     for (const StepResult& step : run.steps) {
+        if (repeats_itself(step)) {
+            continue;
+        }
         for (const ScoredFigure& entry : step.figures) {
             if (!has_row(entry)) {
                 continue;

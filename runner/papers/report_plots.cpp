@@ -9,6 +9,7 @@ std::vector<ReportPlot> report_plots(const RunDocument& run, const RunDocument* 
     add_distortion_plots(run, before, plots);
     add_response_plots(run, before, plots);
     add_spectrum_plots(run, plots);
+    add_soak_plots(run, plots);
     add_mains_line_plots(run, plots);
     int number = 0;
     for (ReportPlot& plot : plots) {

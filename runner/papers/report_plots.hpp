@@ -43,5 +43,6 @@ void add_response_plots(const RunDocument& run, const RunDocument* before,
                         std::vector<ReportPlot>& plots);
 void add_spectrum_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
 void add_mains_line_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
+void add_soak_plots(const RunDocument& run, std::vector<ReportPlot>& plots);
 
 }  // namespace afterload::runner

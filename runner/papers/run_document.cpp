@@ -89,6 +89,21 @@ int exit_status(const RunDocument& run) {
     return 3;
 }
 
+std::vector<const RunEvent*> open_events(const RunDocument& run) {
+    std::vector<const RunEvent*> open;
+    for (const StepResult& step : run.steps) {
+        for (const RunEvent& event : step.events) {
+            // What the mains meter itself saw is the mains' and nobody else's.
+            const bool of_the_mains = event.kind == "mains" || event.kind == "mains_voltage_away";
+            if (step.soak && !event.reaction.empty() && event.blame != Blame::rig &&
+                !of_the_mains) {
+                open.push_back(&event);
+            }
+        }
+    }
+    return open;
+}
+
 void conclude(RunDocument& run) {
     using analysis::VerdictKind;
     std::map<std::string, int> counts;
@@ -127,7 +142,7 @@ void conclude(RunDocument& run) {
         run.verdict = RunVerdict::stopped;
     } else if (failed > 0) {
         run.verdict = RunVerdict::fail;
-    } else if (scored > 0 && good == scored) {
+    } else if (scored > 0 && good == scored && open_events(run).empty()) {
         run.verdict = RunVerdict::pass;
     } else {
         run.verdict = RunVerdict::inconclusive;

@@ -8,6 +8,7 @@
 #include "analysis/verdict.hpp"
 #include "runner/papers/bench_time.hpp"
 #include "runner/papers/driven_as.hpp"
+#include "runner/papers/soak_document.hpp"
 #include "sequences/bench_file.hpp"
 
 #include <cstdint>
@@ -69,6 +70,11 @@ struct RunEvent {
     bool timeline_intact = true;
     Blame blame = Blame::rig;
     std::string note;
+    // Of a soak.
+    Seconds duration;                 ///< zero: not told
+    std::string reaction;             ///< "flag", "hold", "kill"; empty: none
+    std::optional<double> heat_sink;  ///< degrees Celsius, of the hotter sensor
+    std::string record;  ///< path of the record that holds it, some seconds before and after
 };
 
 struct Retake {
@@ -101,6 +107,9 @@ struct StepResult {
     std::vector<Retake> retakes;
     std::vector<RunEvent> events;
     std::vector<ScoredFigure> figures;
+    std::optional<SoakResult> soak;  ///< of a step that soaks; its event captures are its records
+    std::string within;  ///< name of the soak that it was carried out within; empty: none
+    std::string moment;  ///< of that soak: "start", "0:30", "end"
 };
 
 struct UsedFile {
@@ -155,7 +164,11 @@ struct RunDocument {
 
 /// Fills `verdict` and `counts` from the figures and the state: fails when any figure fails; passes
 /// when at least one figure was scored and every scored one passes or passes conditionally, those
-/// not comparable left aside; stopped when the run was stopped; else inconclusive.
+/// not comparable left aside, and no soak saw anything that may be the unit's; stopped when the run
+/// was stopped; else inconclusive.
 void conclude(RunDocument& run);
+
+/// Events of soaks that were at least flagged and that may be the unit's: a person looks at them.
+[[nodiscard]] std::vector<const RunEvent*> open_events(const RunDocument& run);
 
 }  // namespace afterload::runner

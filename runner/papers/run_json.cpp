@@ -2,6 +2,7 @@
 
 #include "runner/papers/bench_json.hpp"
 #include "runner/papers/figure_json.hpp"
+#include "runner/papers/soak_json.hpp"
 
 #include <fmt/format.h>
 
@@ -243,6 +244,18 @@ Json event_json(const RunEvent& event) {
     out["timeline_intact"] = event.timeline_intact;
     out["blame"] = name(event.blame);
     out["note"] = event.note;
+    if (event.duration > Seconds{0.0}) {
+        out["duration_s"] = event.duration.in<Seconds>();
+    }
+    if (!event.reaction.empty()) {
+        out["reaction"] = event.reaction;
+    }
+    if (event.heat_sink) {
+        out["heat_sink_degc"] = *event.heat_sink;
+    }
+    if (!event.record.empty()) {
+        out["record"] = event.record;
+    }
     return out;
 }
 
@@ -256,6 +269,10 @@ RunEvent get_event(const JsonPlace& place) {
     event.timeline_intact = place.at("timeline_intact").boolean();
     event.blame = named_value(place.at("blame"), [](std::string_view word) { return blame(word); });
     event.note = place.text_or("note");
+    event.duration = Seconds{place.number_or("duration_s", 0.0)};
+    event.reaction = place.text_or("reaction");
+    event.heat_sink = place.maybe_number("heat_sink_degc");
+    event.record = place.text_or("record");
     return event;
 }
 
@@ -342,6 +359,13 @@ Json step_json(const StepResult& step) {
     });
     out["events"] = list(step.events, event_json);
     out["figures"] = list(step.figures, scored_figure_json);
+    if (step.soak) {
+        out["soak"] = soak_json(*step.soak);
+    }
+    if (!step.within.empty()) {
+        out["within"] = step.within;
+        out["moment"] = step.moment;
+    }
     return out;
 }
 
@@ -363,6 +387,11 @@ StepResult get_step(const JsonPlace& place) {
     });
     step.events = get_list(place, "events", get_event);
     step.figures = get_list(place, "figures", get_scored);
+    if (const auto soak = place.find("soak")) {
+        step.soak = get_soak(*soak);
+    }
+    step.within = place.text_or("within");
+    step.moment = place.text_or("moment");
     return step;
 }
 

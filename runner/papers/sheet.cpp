@@ -5,6 +5,7 @@
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
+#include "runner/papers/soak_summary.hpp"
 #include "runner/papers/time_text.hpp"
 
 #include <fmt/format.h>
@@ -77,8 +78,19 @@ public:
     }
 
     std::string written_with(std::string_view report_path) {
+        const bool soaked = std::any_of(run_.steps.begin(), run_.steps.end(),
+                                        [](const StepResult& step) { return bool{step.soak}; });
+        if (soaked) {
+            keep_what_stands_out();
+        }
         head();
         blank();
+        for (const StepResult& step : run_.steps) {
+            if (step.soak) {
+                out_ += soak_summary(run_, step, terminal_);
+                blank();
+            }
+        }
         figures();
         blank();
         gates();
@@ -175,7 +187,27 @@ private:
         return nullptr;
     }
 
+    /// A soak's morning fits one screen: what plainly passed stands in the report.
+    void keep_what_stands_out() {
+        for (RowGroup& group : groups_) {
+            const std::size_t before = group.rows.size();
+            std::erase_if(group.rows, [](const FigureRow& row) {
+                return !row.verdict || row.verdict == VerdictKind::pass;
+            });
+            left_out_ += before - group.rows.size();
+        }
+        std::erase_if(groups_, [](const RowGroup& group) { return group.rows.empty(); });
+    }
+
     void figures() {
+        if (left_out_ > 0) {
+            out_ += wrapped(
+                fmt::format("{} rows that pass or are not scored stand in the report.", left_out_),
+                0, 0, terminal_, Emphasis::faint);
+            if (groups_.empty()) {
+                return;
+            }
+        }
         if (groups_.empty()) {
             out_ += wrapped("No figure was measured.", 0, 0, terminal_);
             return;
@@ -447,6 +479,9 @@ private:
         int retakes = 0;
         for (const StepResult& step : run_.steps) {
             retakes += static_cast<int>(step.retakes.size());
+            if (step.soak) {
+                continue;  // its summary has them
+            }
             for (const RunEvent& event : step.events) {
                 std::string blame{name(event.blame)};
                 std::replace(blame.begin(), blame.end(), '_', ' ');
@@ -547,6 +582,7 @@ private:
     const Beside& beside_;
     std::vector<RowGroup> groups_;
     std::optional<RunComparison> comparison_;
+    std::size_t left_out_ = 0;
     std::string out_;
 };
 
@@ -627,6 +663,12 @@ std::string result_cause(const RunDocument& run) {
                 if (!rows.empty()) {
                     open.push_back(fmt::format("{}: {}", words, listed(rows, 2)));
                 }
+            }
+            if (const auto events = open_events(run); !events.empty()) {
+                open.push_back(fmt::format("{} in the soak that may be the unit’s",
+                                           events.size() == 1
+                                               ? std::string{"an event"}
+                                               : fmt::format("{} events", events.size())));
             }
             return open.empty() ? std::string{"nothing could be scored"}
                                 : fmt::format("{}", fmt::join(open, "; "));

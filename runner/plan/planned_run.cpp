@@ -8,9 +8,11 @@
 #include "runner/level_steps.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
+#include "runner/papers/time_text.hpp"
 #include "runner/power_search.hpp"
 #include "runner/step_levels.hpp"
 #include "sequences/review.hpp"
+#include "sequences/soak.hpp"
 
 #include <fmt/format.h>
 
@@ -165,7 +167,9 @@ private:
             run_.prompts.push_back(step.prompt->title);
         }
         path_ = path_after(path_, step);
-        if (step.signal == Signal::silence) {
+        if (step.soak) {
+            add_soak(step, *step.soak, planned);
+        } else if (step.signal == Signal::silence) {
             add_silence(step, planned);
         } else if (step.signal) {
             add_driven(step, planned);
@@ -180,6 +184,47 @@ private:
             load.heat.highest = std::max(load.heat.highest, heat.highest);
         }
         run_.steps.push_back(std::move(planned));
+    }
+
+    /// A tone of its level held as long; what is measured again within it takes of its time, but
+    /// for what comes before and after.
+    void add_soak(const Step& step, const sequences::Soak& soak, PlannedStep& planned) {
+        Step held = step;
+        held.soak = nullptr;
+        held.signal = Signal::tone;
+        held.frequency = soak.frequency;
+        held.level = soak.level;
+        held.record = Seconds{0.0};
+        held.further_record = Seconds{0.0};
+        held.dwell = soak.duration;
+        add_driven(held, planned);
+        planned.records = 0;
+        planned.plays =
+            fmt::format("soak: {}, {}", words_of(soak.level), duration_words(soak.duration));
+        for (const sequences::Remeasured& again : soak.remeasure) {
+            const double within = again.every ? std::floor(soak.duration / *again.every) : 0.0;
+            const int times = static_cast<int>(within) + (again.hot ? 1 : 0);
+            const int outside = (again.at_start ? 1 : 0) + (again.at_end ? 1 : 0);
+            for (const Step& nested : again.steps) {
+                PlannedStep one;
+                if (nested.signal == Signal::silence) {
+                    add_silence(nested, one);
+                } else if (nested.signal) {
+                    add_driven(nested, one);
+                }
+                planned.records += (times + outside) * one.records;
+                for (int i = 0; i < outside; ++i) {
+                    planned.about += one.about;
+                    planned.at_most += one.at_most;
+                }
+                for (const std::string& answer : answers_of(nested)) {
+                    if (std::find(planned.answers.begin(), planned.answers.end(), answer) ==
+                        planned.answers.end()) {
+                        planned.answers.push_back(answer);
+                    }
+                }
+            }
+        }
     }
 
     static void add_silence(const Step& step, PlannedStep& planned) {

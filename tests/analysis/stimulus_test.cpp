@@ -5,8 +5,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <memory>
 #include <numbers>
 #include <random>
+#include <utility>
+#include <vector>
 
 namespace afterload {
 namespace {
@@ -205,6 +209,54 @@ TEST(Stimulus, ItsLargestPeakCountsWhatSoundsTogether) {
     EXPECT_EQ(largest_peak(stimulus, 1), VoltsPeak{0.0});
     stimulus.sweeps[0].front().start = Seconds{0.07};  // after the burst
     EXPECT_DOUBLE_EQ(largest_peak(stimulus, 0).in<VoltsPeak>(), 0.1 + 0.5);
+}
+
+Loop loop_of(std::vector<double> samples, double volts) {
+    Loop loop;
+    loop.rate = SampleRate{48000.0};
+    const auto shared = std::make_shared<const std::vector<double>>(std::move(samples));
+    loop.samples = {shared, shared};
+    loop.amplitude = {VoltsPeak{volts}, VoltsPeak{0.0}};
+    return loop;
+}
+
+TEST(Stimulus, ALoopIsItsSamplesOverAndOver) {
+    Stimulus stimulus;
+    stimulus.loop = loop_of({0.5, -1.0, 0.25}, 2.0);
+    stimulus.loop->begins = 1;
+    std::vector<double> out(7, 0.0);
+    add_samples(stimulus, 0, SampleRate{48000.0}, 0.0, Frames{0}, out);
+    EXPECT_EQ(out, (std::vector<double>{-2.0, 0.5, 1.0, -2.0, 0.5, 1.0, -2.0}));
+    EXPECT_FALSE(stimulus.silent());
+    EXPECT_FALSE(stimulus.ends().has_value());
+    EXPECT_EQ(largest_peak(stimulus, 0), VoltsPeak{2.0});
+    std::vector<double> right(3, 0.0);
+    add_samples(stimulus, 1, SampleRate{48000.0}, 0.0, Frames{0}, right);
+    EXPECT_EQ(right, (std::vector<double>{0.0, 0.0, 0.0}));
+}
+
+// A sine that goes round without a seam, played on a clock that is fast: the same sine at another
+// frequency, by its closed form.
+TEST(Stimulus, ALoopOnAnotherClockIsTheSameSoundAtItsOwnPace) {
+    constexpr std::size_t length = 4800;
+    constexpr double cycles = 100.0;  // 1 kHz
+    std::vector<double> samples(length);
+    for (std::size_t i = 0; i < length; ++i) {
+        samples[i] = std::sin(2.0 * std::numbers::pi * cycles * static_cast<double>(i) /
+                              static_cast<double>(length));
+    }
+    Stimulus stimulus;
+    stimulus.loop = loop_of(std::move(samples), 1.0);
+    std::vector<double> out(2000, 0.0);
+    const std::int64_t first = 48000 * 3600LL;
+    add_samples(stimulus, 0, SampleRate{48000.0}, 50.0, Frames{first}, out);
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        const double at =
+            static_cast<double>(first + static_cast<std::int64_t>(i)) / (48000.0 * (1.0 + 50e-6));
+        const double turns = 1000.0 * at;
+        // 80 dB below the sine, and what an hour leaves of a double's digits.
+        EXPECT_NEAR(out[i], std::sin(2.0 * std::numbers::pi * (turns - std::floor(turns))), 1e-4);
+    }
 }
 
 }  // namespace

@@ -313,5 +313,59 @@ TEST(SoundCard, ARecordThatTheCardDoesNotFinishIsAFailure) {
     EXPECT_THAT(text(captured.error()), HasSubstr("asked to record 3 s"));
 }
 
+/// A clock for what stands on a card.
+struct OpenCard {
+    SteadyClock clock;
+    SoundCard card;
+    HandRanges ranges{{"one"}, [](const std::string&) { return false; }};
+    CardCapture capture{card, clock, ranges, [](const std::string&) { return VoltsPeak{1.0}; }};
+};
+
+TEST(CardCaptureStream, GivesEveryFrameOnceHoweverLateItIsAsked) {
+    const TestCard test_card;
+    OpenCard open;
+    open.card.name = "card";
+    auto stream = CardStream::open(settings());
+    ASSERT_TRUE(stream) << text(stream.error());
+    open.card.stream = *std::move(stream);
+    auto blocks = finish(open.capture.stream());
+    ASSERT_TRUE(blocks.has_value());
+    CapturedBlock block;
+    std::int64_t last = -1;
+    int wrong = 0;
+    for (int i = 0; i < 30; ++i) {
+        ASSERT_TRUE(finish((*blocks)->next(Frames{4800}, block)).has_value());
+        for (const std::int32_t sample : block.channels[1]) {
+            wrong += last >= 0 && number(sample) != ((last + 1) & 0xFFFFFF) ? 1 : 0;
+            last = number(sample);
+        }
+        if (i == 10) {
+            pass(1.0);
+        }
+    }
+    EXPECT_EQ(wrong, 0);
+    EXPECT_TRUE(block.reported.empty());
+}
+
+TEST(CardCaptureStream, ReportsWhatTheCardLosesAndSaysWhenNobodyTookItsFrames) {
+    const TestCard test_card{"lose 60000 100\n"};
+    OpenCard open;
+    open.card.name = "card";
+    auto stream = CardStream::open(settings());
+    ASSERT_TRUE(stream) << text(stream.error());
+    open.card.stream = *std::move(stream);
+    auto blocks = finish(open.capture.stream());
+    ASSERT_TRUE(blocks.has_value());
+    CapturedBlock block;
+    std::size_t reported = 0;
+    for (int i = 0; i < 20; ++i) {
+        ASSERT_TRUE(finish((*blocks)->next(Frames{4800}, block)).has_value());
+        reported += block.reported.size();
+    }
+    EXPECT_EQ(reported, 1U);
+    pass(5.0);
+    EXPECT_FALSE(finish((*blocks)->next(Frames{4800}, block)).has_value());
+}
+
 }  // namespace
 }  // namespace afterload::instruments

@@ -91,7 +91,7 @@ TEST(FormatPage, NamesEveryKeyEveryUnitAndEveryCaution) {
          {Dimension::volts, Dimension::volts_peak, Dimension::ohms, Dimension::watts,
           Dimension::amperes, Dimension::hertz, Dimension::seconds, Dimension::celsius,
           Dimension::ratio, Dimension::decibels, Dimension::dbfs, Dimension::per_kelvin,
-          Dimension::per_second}) {
+          Dimension::per_second, Dimension::kelvin_per_minute}) {
         EXPECT_NE(text.find("`" + std::string{units_of(dimension).front()} + "`"),
                   std::string::npos)
             << units_of(dimension).front();

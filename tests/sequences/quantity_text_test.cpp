@@ -130,7 +130,8 @@ TEST(QuantityText, EveryDimensionReadsBackTheVerySameNumber) {
          {Dimension::volts, Dimension::volts_peak, Dimension::volts_dc, Dimension::ohms,
           Dimension::watts, Dimension::amperes, Dimension::hertz, Dimension::seconds,
           Dimension::celsius, Dimension::ratio, Dimension::decibels, Dimension::dbfs,
-          Dimension::per_kelvin, Dimension::per_second, Dimension::number}) {
+          Dimension::per_kelvin, Dimension::per_second, Dimension::kelvin_per_minute,
+          Dimension::number}) {
         for (int i = 0; i < draws; ++i) {
             const double value = mantissa(random) * std::pow(10.0, exponent(random));
             const std::string text = quantity_text(value, dimension);

@@ -24,6 +24,7 @@ BEYOND_A_SCHEMA = {
     "figure-without-signal.sequence.yaml", "separation-of-both.sequence.yaml",
     "response-at-one.sequence.yaml", "reference-not-played.sequence.yaml",
     "short-record.sequence.yaml", "level-of-two-kinds.sequence.yaml",
+    "soak-file.sequence.yaml", "soak-in-a-soak.sequence.yaml", "soak-prompt.sequence.yaml",
     "drive-limited-by-distortion.sequence.yaml", "too-many-repetitions.sequence.yaml",
 }
 
