@@ -149,9 +149,11 @@ private:
         co_return RunResult<void>{};
     }
 
-    /// Over, and what an event wants kept of what came after it has come.
+    /// Over: silence is known to have come, or not to, and what an event wants kept of what came
+    /// after it has come.
     [[nodiscard]] bool over() const {
-        return over_at_ && (finished_ || now() - *over_at_ > kept_around || !stream_.open());
+        return over_at_ && !off_asked_ &&
+               (finished_ || now() - *over_at_ > kept_around || !stream_.open());
     }
 
     // --- what plays ---------------------------------------------------------------------------

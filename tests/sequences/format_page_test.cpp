@@ -1,6 +1,7 @@
 // FORMAT.md: what it shows as an example is read by the readers.
 
 #include "sequences/bench_reader.hpp"
+#include "sequences/daemon_reader.hpp"
 #include "sequences/file_kind.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/key_lists.hpp"
@@ -54,6 +55,8 @@ std::string mistakes_in(const std::string& example) {
             return mistakes(read_rig(example, "example"));
         case FileKind::job:
             return mistakes(read_job(example, "example"));
+        case FileKind::daemon:
+            return mistakes(read_daemon(example, "example"));
     }
     return "no kind";
 }
