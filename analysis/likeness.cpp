@@ -34,7 +34,7 @@ bool near(Gain a, Gain b) {
     return std::abs((a - b).decibels()) <= 0.01;
 }
 bool about_as_long(Seconds a, Seconds b) {
-    const auto [shorter, longer] = std::minmax(a.in<Seconds>(), b.in<Seconds>());
+    const auto [shorter, longer] = std::minmax({a.in<Seconds>(), b.in<Seconds>()});
     return longer <= longest_over_shortest * shorter;
 }
 
