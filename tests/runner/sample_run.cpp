@@ -284,8 +284,18 @@ StepResult low_level(bool received) {
     step.records[1].sound = false;
     step.records[1].faults = {{CaptureFaultKind::gap, 0, Seconds{0.21}, "576 samples missing"}};
     step.retakes = {{Seconds{35.0}, {{CaptureFaultKind::gap, 0, Seconds{0.21}, "576 samples"}}}};
-    step.events = {{"level", 1, Seconds{71.4}, -0.62, "dB", true, Blame::unit_or_lead,
-                    "lasted 40 ms; clear the lead, then repeat", Seconds{0.04}, "", {}, ""}};
+    step.events = {{"level",
+                    1,
+                    Seconds{71.4},
+                    -0.62,
+                    "dB",
+                    true,
+                    Blame::unit_or_lead,
+                    "lasted 40 ms; clear the lead, then repeat",
+                    Seconds{0.04},
+                    "",
+                    {},
+                    ""}};
     add_distortions(step, received);
     add_response(step, 1, 5.0, VerdictKind::pass, "");
     add_response(step, 2, received ? 38.0 : 5.5, received ? VerdictKind::fail : VerdictKind::pass,

@@ -79,8 +79,8 @@ TEST(SoakConsent, AMeterThatSomebodyReadsIsNoSensor) {
     RunPlan plan = soak_plan();
     plan.bench.simulated.reset();
     EXPECT_TRUE(cannot_be_left(plan.bench).has_value());
-    plan.bench.meters.push_back({"sink", {"heat_sink"}, {}, "/sys/class/hwmon/hwmon2/temp1_input",
-                                 0.005});
+    plan.bench.meters.push_back(
+        {"sink", {"heat_sink"}, {}, "/sys/class/hwmon/hwmon2/temp1_input", 0.005});
     EXPECT_FALSE(cannot_be_left(plan.bench).has_value());
 }
 
