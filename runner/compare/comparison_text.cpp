@@ -87,12 +87,13 @@ private:
     void head() {
         const RunDocument& first = runs_.front().document;
         TextLine title = line();
-        title.put(cut(fmt::format("{} {}", first.unit.maker, first.unit.model),
-                      longest_outside_text, terminal_),
-                  Emphasis::bold);
         const std::string serial = first.serial.empty()
                                        ? std::string{"  no serial"}
                                        : "  serial " + cut(first.serial, 24, terminal_);
+        const std::size_t left = terminal_.width - std::min(terminal_.width, columns(serial));
+        title.put(cut(fmt::format("{} {}", first.unit.maker, first.unit.model),
+                      std::min<std::size_t>(longest_outside_text, left), terminal_),
+                  Emphasis::bold);
         title.put(serial);
         const std::string count = fmt::format("{} runs compared", runs_.size());
         if (title.width() + count.size() + 1 <= terminal_.width) {
