@@ -22,6 +22,14 @@ Json mistakes_json(const std::vector<sequences::Diagnostics>& files) {
     return list;
 }
 
+Json mistakes_document(Json list, int exit_status) {
+    Json document;
+    document["schema"] = "afterload/mistakes/1";
+    document["exit_status"] = exit_status;
+    document["mistakes"] = std::move(list);
+    return document;
+}
+
 int show_mistakes(const OutputOptions& options, const std::vector<sequences::Diagnostics>& files,
                   int exit_status) {
     std::size_t mistakes = 0;
@@ -29,11 +37,7 @@ int show_mistakes(const OutputOptions& options, const std::vector<sequences::Dia
         mistakes += file.count();
     }
     if (options.json) {
-        Json document;
-        document["schema"] = "afterload/mistakes/1";
-        document["exit_status"] = exit_status;
-        document["mistakes"] = mistakes_json(files);
-        print(json_line(document) + "\n");
+        print(json_line(mistakes_document(mistakes_json(files), exit_status)) + "\n");
         return exit_status;
     }
     const Terminal terminal = error_terminal(options);

@@ -51,6 +51,20 @@ ClientFailure failure_of(int status, const std::string& body) {
     return failure;
 }
 
+/// Fails where nobody listens.
+tl::expected<stream_protocol::socket, ClientFailure> connected(asio::io_context& context,
+                                                               const std::string& path) {
+    stream_protocol::socket socket{context};
+    error_code error;
+    socket.connect(stream_protocol::endpoint{path}, error);
+    if (error) {
+        return tl::unexpected(ClientFailure{
+            true, 0, fmt::format("{}: no afterloadd answers there: {}", path, error.message()),
+            Json::array()});
+    }
+    return socket;
+}
+
 }  // namespace
 
 DaemonClient::DaemonClient(std::string socket)
@@ -61,15 +75,12 @@ tl::expected<std::string, ClientFailure> DaemonClient::ask(std::string_view meth
                                                            std::string_view body) const {
     try {
         asio::io_context context;
-        stream_protocol::socket socket{context};
-        error_code error;
-        socket.connect(stream_protocol::endpoint{socket_}, error);
-        if (error) {
-            return tl::unexpected(ClientFailure{
-                true, 0,
-                fmt::format("{}: no afterloadd answers there: {}", socket_, error.message()),
-                Json::array()});
+        auto door = connected(context, socket_);
+        if (!door) {
+            return tl::unexpected(std::move(door.error()));
         }
+        stream_protocol::socket& socket = *door;
+        error_code error;
         const timeval patience{patience_seconds, 0};
         setsockopt(socket.native_handle(), SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
         setsockopt(socket.native_handle(), SOL_SOCKET, SO_SNDTIMEO, &patience, sizeof patience);
@@ -124,14 +135,12 @@ tl::expected<Json, ClientFailure> DaemonClient::ask_json(std::string_view method
 tl::expected<bool, ClientFailure> DaemonClient::follow(
     std::optional<std::uint64_t>& last, const std::function<bool(const Json&)>& use) const {
     asio::io_context context;
-    stream_protocol::socket socket{context};
-    error_code error;
-    socket.connect(stream_protocol::endpoint{socket_}, error);
-    if (error) {
-        return tl::unexpected(ClientFailure{
-            true, 0, fmt::format("{}: no afterloadd answers there: {}", socket_, error.message()),
-            Json::array()});
+    auto door = connected(context, socket_);
+    if (!door) {
+        return tl::unexpected(std::move(door.error()));
     }
+    stream_protocol::socket& socket = *door;
+    error_code error;
     const std::string from = last ? fmt::format("Last-Event-ID: {}\r\n", *last) : std::string{};
     const std::string request = fmt::format(
         "GET /v1/events HTTP/1.1\r\nHost: localhost\r\nAccept: application/x-ndjson\r\n{}\r\n",

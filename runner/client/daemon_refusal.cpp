@@ -2,9 +2,12 @@
 
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
+#include "runner/mistakes.hpp"
+#include "sequences/diagnostic.hpp"
 
 #include <fmt/format.h>
 
+#include <set>
 #include <string>
 
 namespace afterload::runner {
@@ -38,21 +41,18 @@ int refuse(const OutputOptions& output, const ClientFailure& failure) {
         return refuse(output, why, status);
     }
     if (output.json) {
-        Json document;
-        document["schema"] = "afterload/mistakes/1";
-        document["exit_status"] = status;
-        document["mistakes"] = failure.mistakes;
-        print(json_line(document) + "\n");
+        print(json_line(mistakes_document(failure.mistakes, status)) + "\n");
         return status;
     }
+    std::set<std::string> files;
     for (const Json& one : failure.mistakes) {
+        files.insert(one.value("file", ""));
         print_error(
             fmt::format("{}:{}:{}: {}{}\n", one.value("file", ""), one.value("line", 0),
                         one.value("column", 0), one.value("what", ""),
                         one.value("advice", "").empty() ? "" : "; " + one.value("advice", "")));
     }
-    print_error(fmt::format("{} mistakes; nothing was driven; exit status {}\n",
-                            failure.mistakes.size(), status));
+    print_error(sequences::count_line(failure.mistakes.size(), files.size(), status) + "\n");
     return status;
 }
 

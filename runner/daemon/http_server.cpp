@@ -290,11 +290,10 @@ private:
     template <class Stream>
     static asio::awaitable<bool> write(Stream& stream, const ApiResponse& answer, unsigned version,
                                        bool keep_alive) {
-        const Response response = response_of(answer, version, keep_alive);
+        Response response = response_of(answer, version, keep_alive);
         stream.expires_after(for_an_answer);
         error_code error;
-        http::response_serializer<http::string_body> serializer{
-            const_cast<Response&>(response)};  // NOLINT: Beast takes it so, and does not change it
+        http::response_serializer<http::string_body> serializer{response};
         co_await http::async_write(stream, serializer,
                                    asio::redirect_error(asio::use_awaitable, error));
         co_return !error;

@@ -290,9 +290,16 @@ DeskResult<std::string> RunDesk::run_file(const std::string& run, const std::str
 }
 
 Json RunDesk::bench_status() const {
-    const auto bench = read_desk_bench(settings_.bench);
+    std::string path;
+    {
+        const std::lock_guard lock{mutex_};
+        path = settings_.bench;
+    }
+    // Read without the lock: the run's thread never waits for this disk.
+    const auto bench = read_desk_bench(path);
+    const std::lock_guard lock{mutex_};
     Json document;
-    document["file"] = settings_.bench;
+    document["file"] = path;
     document["name"] = bench ? bench->file.name : "";
     document["simulated"] = bench && bench->file.simulated;
     const std::string why = bench ? bench_trouble_ : bench.error();
@@ -302,12 +309,13 @@ Json RunDesk::bench_status() const {
 }
 
 Json RunDesk::status() const {
+    Json bench = bench_status();
     const std::lock_guard lock{mutex_};
     Json document;
     document["schema"] = "afterload/status/1";
     document["protocol"] = 1;
     document["build"] = AFTERLOAD_BUILD;
-    document["bench"] = bench_status();
+    document["bench"] = std::move(bench);
     document["run"] = position_ ? run_position_json(*position_) : Json{};
     const auto prompt = person_ ? person_->pending() : std::nullopt;
     document["prompt"] = prompt ? pending_prompt_json(*prompt) : Json{};
@@ -415,12 +423,15 @@ void RunDesk::look_at_bench() {
             why = error.what();
         }
     }
-    const std::lock_guard lock{mutex_};
-    if (settings_.bench == path) {
+    {
+        const std::lock_guard lock{mutex_};
+        if (settings_.bench != path) {
+            return;  // told to change meanwhile: looked at anew
+        }
         bench_looked_at_ = true;
         bench_trouble_ = why;
-        events_.tell("bench", bench_status());
     }
+    events_.tell("bench", bench_status());
 }
 
 void RunDesk::carry_out_entry(QueueEntry entry) {

@@ -16,16 +16,8 @@ std::string html_escaped(std::string_view text) {
         const Utf8Character next = next_character(text.substr(i));
         const std::string_view bytes = text.substr(i, next.bytes);
         i += next.bytes;
-        if (next.code == U'&') {
-            out += "&amp;";
-        } else if (next.code == U'<') {
-            out += "&lt;";
-        } else if (next.code == U'>') {
-            out += "&gt;";
-        } else if (next.code == U'"') {
-            out += "&quot;";
-        } else if (next.code == U'\'') {
-            out += "&#39;";
+        if (const std::string_view entity = markup_entity(next.code); !entity.empty()) {
+            out += entity;
         } else if (next.code == U'\n' || next.code == U'\t') {
             out += ' ';
         } else if (!next.valid || is_control(next.code)) {

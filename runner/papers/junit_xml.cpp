@@ -110,16 +110,8 @@ std::string xml_escaped(std::string_view text) {
         i += next.bytes;
         const bool blank = next.code == U'\t' || next.code == U'\n' || next.code == U'\r';
         const bool outside = next.code < 0x20 || next.code == 0xFFFE || next.code == 0xFFFF;
-        if (next.code == U'&') {
-            out += "&amp;";
-        } else if (next.code == U'<') {
-            out += "&lt;";
-        } else if (next.code == U'>') {
-            out += "&gt;";
-        } else if (next.code == U'"') {
-            out += "&quot;";
-        } else if (next.code == U'\'') {
-            out += "&#39;";
+        if (const std::string_view entity = markup_entity(next.code); !entity.empty()) {
+            out += entity;
         } else if (next.valid && blank) {
             // In an attribute a bare one would be read back as a blank.
             out += fmt::format("&#{};", static_cast<unsigned>(next.code));

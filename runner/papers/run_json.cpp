@@ -2,6 +2,7 @@
 
 #include "runner/papers/bench_json.hpp"
 #include "runner/papers/figure_json.hpp"
+#include "runner/papers/json_list.hpp"
 #include "runner/papers/soak_json.hpp"
 
 #include <fmt/format.h>
@@ -298,24 +299,6 @@ SlowReading get_reading(const JsonPlace& place) {
     reading.gate = place.boolean_or("gate", false);
     reading.outcome = place.text_or("outcome");
     return reading;
-}
-
-template <class Item, class ToJson>
-Json list(const std::vector<Item>& items, ToJson to_json) {
-    Json out = Json::array();
-    for (const Item& item : items) {
-        out.push_back(to_json(item));
-    }
-    return out;
-}
-
-template <class FromJson>
-auto get_list(const JsonPlace& place, std::string_view key, FromJson from_json) {
-    std::vector<decltype(from_json(place))> items;
-    for (const JsonPlace& item : place.at(key).items()) {
-        items.push_back(from_json(item));
-    }
-    return items;
 }
 
 Json bench_time_json(const BenchTime& time) {

@@ -1,28 +1,12 @@
 #include "runner/papers/soak_json.hpp"
 
+#include "runner/papers/json_list.hpp"
+
 #include <utility>
 
 namespace afterload::runner {
 
 namespace {
-
-template <class Item, class ToJson>
-Json list(const std::vector<Item>& items, ToJson to_json) {
-    Json out = Json::array();
-    for (const Item& item : items) {
-        out.push_back(to_json(item));
-    }
-    return out;
-}
-
-template <class FromJson>
-auto get_list(const JsonPlace& place, std::string_view key, FromJson from_json) {
-    std::vector<decltype(from_json(place))> items;
-    for (const JsonPlace& item : place.at(key).items()) {
-        items.push_back(from_json(item));
-    }
-    return items;
-}
 
 Seconds get_seconds(const JsonPlace& place, std::string_view key) {
     return Seconds{place.at(key).number()};

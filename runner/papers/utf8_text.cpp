@@ -51,6 +51,23 @@ bool is_control(char32_t code) {
            within(code, 0x2028, 0x202E) || within(code, 0x2066, 0x2069) || code == 0xFEFF;
 }
 
+std::string_view markup_entity(char32_t code) {
+    switch (code) {
+        case U'&':
+            return "&amp;";
+        case U'<':
+            return "&lt;";
+        case U'>':
+            return "&gt;";
+        case U'"':
+            return "&quot;";
+        case U'\'':
+            return "&#39;";
+        default:
+            return {};
+    }
+}
+
 std::size_t columns_of(char32_t code) {
     if (within(code, 0x0300, 0x036F) || within(code, 0x1AB0, 0x1AFF) ||
         within(code, 0x20D0, 0x20FF) || within(code, 0xFE00, 0xFE0F)) {

@@ -19,6 +19,9 @@ struct Utf8Character {
 /// C0, C1, delete, and the marks that turn the direction of text.
 [[nodiscard]] bool is_control(char32_t code);
 
+/// What stands for a character that HTML and XML give a meaning: "&lt;". Empty for any other.
+[[nodiscard]] std::string_view markup_entity(char32_t code);
+
 /// Columns of a terminal: two for East Asian wide characters, none for combining ones, else one.
 [[nodiscard]] std::size_t columns_of(char32_t code);
 

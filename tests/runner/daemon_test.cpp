@@ -3,13 +3,13 @@
 #include "runner/daemon/event_log.hpp"
 #include "runner/daemon/run_queue.hpp"
 #include "runner/daemon/submission.hpp"
+#include "tests/sequences/file_text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <string>
 #include <unistd.h>
 
@@ -35,11 +35,6 @@ public:
 private:
     fs::path path_;
 };
-
-std::string text_of(const std::string& path) {
-    std::ifstream file{path, std::ios::binary};
-    return {std::istreambuf_iterator<char>{file}, {}};
-}
 
 std::vector<std::uint64_t> ids_behind(const EventLog& log, std::uint64_t id) {
     std::uint64_t place = log.place_behind(id);
@@ -75,7 +70,7 @@ TEST(EventLog, CutsATornLineOffWhereverItIsTorn) {
         (*log)->tell("a", Json{{"text", "one"}});
         (*log)->tell("b", Json{{"text", "two"}});
     }
-    const std::string whole = text_of(folder / "events");
+    const std::string whole = sequences::file_text(folder / "events");
     const std::size_t first = whole.find('\n') + 1;
     for (std::size_t length = first; length < whole.size(); ++length) {
         fs::remove(folder / "events");
