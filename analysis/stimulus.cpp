@@ -268,7 +268,7 @@ void add_samples(const Loop& loop, std::size_t channel, SampleRate rate, double 
     const std::vector<double>& samples = *loop.samples[channel];
     const auto length = static_cast<std::int64_t>(samples.size());
     if (loop.rate == rate && clock_ppm == 0.0) {
-        std::int64_t at = around(loop.begins + first.count(), length);
+        std::int64_t at = around(first.count(), length);
         for (double& sample : out) {
             sample += amplitude * samples[static_cast<std::size_t>(at)];
             at = at + 1 == length ? 0 : at + 1;
@@ -284,8 +284,7 @@ void add_samples(const Loop& loop, std::size_t channel, SampleRate rate, double 
         const double phase = (moment - whole) * static_cast<double>(phases);
         const auto p = static_cast<std::size_t>(phase);
         const double share = phase - static_cast<double>(p);
-        std::int64_t at =
-            around(loop.begins + static_cast<std::int64_t>(whole) - (taps / 2 - 1), length);
+        std::int64_t at = around(static_cast<std::int64_t>(whole) - (taps / 2 - 1), length);
         double sum = 0.0;
         for (std::size_t tap = 0; tap < taps; ++tap) {
             const double weight = table[p][tap] + share * (table[p + 1][tap] - table[p][tap]);

@@ -60,7 +60,6 @@ struct Loop {
     std::array<std::shared_ptr<const std::vector<double>>, 2> samples;
     SampleRate rate;                       ///< of the samples
     std::array<VoltsPeak, 2> amplitude{};  ///< open-circuit volts of a sample of 1; 0: not played
-    std::int64_t begins = 0;               ///< sample that sounds at the start of the stimulus
 };
 
 /// What both source channels play; nothing at all is silence. Index 0 is left, 1 right.

@@ -65,7 +65,7 @@ bool playable(const Sweep& sweep, SampleRate rate) {
 bool playable(const Loop& loop, std::size_t channel, SampleRate rate) {
     const double amplitude = loop.amplitude[channel].in<VoltsPeak>();
     const auto& samples = loop.samples[channel];
-    return loop.rate == rate && loop.begins >= 0 && std::isfinite(amplitude) && amplitude >= 0.0 &&
+    return loop.rate == rate && std::isfinite(amplitude) && amplitude >= 0.0 &&
            (amplitude == 0.0 || (samples != nullptr && !samples->empty()));
 }
 

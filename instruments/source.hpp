@@ -21,8 +21,10 @@ public:
     [[nodiscard]] virtual VoltsPeak full_scale() const = 0;
     /// Can each channel have a level, and a signal, of its own? A generator with one output cannot.
     [[nodiscard]] virtual bool channels_apart() const { return true; }
-    /// Plays `stimulus` from now on until told otherwise; replaces what played before.
-    /// Fails with `refused` when its peaks exceed full_scale(); what played before then plays on.
+    /// Plays `stimulus` from now on until told otherwise; replaces what played before. Where only
+    /// the level is another (same_sound()), its time goes on: no sample is played twice or left
+    /// out. Fails with `refused` when its peaks exceed full_scale(); what played before then plays
+    /// on.
     [[nodiscard]] virtual Task<BenchResult<void>> play(Stimulus stimulus) = 0;
     /// Silence, at once. May be called at any time and any number of times.
     [[nodiscard]] virtual Task<BenchResult<void>> mute() = 0;

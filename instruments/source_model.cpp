@@ -1,5 +1,6 @@
 #include "instruments/source_model.hpp"
 
+#include "analysis/same_sound.hpp"
 #include "instruments/white_noise.hpp"
 #include "instruments/wide.hpp"
 
@@ -86,9 +87,9 @@ void SourceModel::add_played(std::size_t channel, std::int64_t first, std::span<
 }
 
 void SourceModel::play(const Stimulus& stimulus, std::int64_t now) {
+    started_ = same_sound(stimulus_, stimulus) ? started_ : now;
     stimulus_ = stimulus;
     frozen_frames_ = 0;
-    started_ = now;
     ahead_count_ = 0;
     for (std::size_t c = 0; c < 2; ++c) {
         const double peak = largest_peak(stimulus_, c).in<VoltsPeak>();

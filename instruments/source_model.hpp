@@ -18,7 +18,7 @@ class SourceModel {
 public:
     explicit SourceModel(const Simulation& simulation);
 
-    /// From frame `now` on.
+    /// From frame `now` on. Where only the level is another (same_sound()), its time goes on.
     void play(const Stimulus& stimulus, std::int64_t now);
     [[nodiscard]] bool playing() const { return !stimulus_.silent(); }
 

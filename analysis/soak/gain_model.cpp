@@ -32,6 +32,22 @@ const std::array<double, reach>& slope() {
     return coefficients;
 }
 
+// What a sample that stands `t` samples away has of the moment between samples: a sinc under a
+// raised cosine.
+constexpr int half = 12;
+double between(double t) {
+    if (t == 0.0) {
+        return 1.0;
+    }
+    if (std::abs(t) >= half) {
+        return 0.0;
+    }
+    return std::sin(std::numbers::pi * t) / (std::numbers::pi * t) *
+           (0.5 + 0.5 * std::cos(std::numbers::pi * t / half));
+}
+
+constexpr double least_move = 0.002;  // samples: -50 dB at a quarter of the reduced rate
+
 }  // namespace
 
 StretchSums& StretchSums::operator+=(const StretchSums& more) {
@@ -42,25 +58,20 @@ StretchSums& StretchSums::operator+=(const StretchSums& more) {
     return *this;
 }
 
-std::vector<double> on_other_clock(std::span<const double> x, double drift) {
-    constexpr int half = 12;
+std::vector<double> on_other_clock(std::span<const double> x, double drift, double late) {
     std::vector<double> result(x.begin(), x.end());
     const auto size = static_cast<double>(x.size());
     for (std::size_t n = 0; n < x.size(); ++n) {
-        const double at = static_cast<double>(n) - drift * (static_cast<double>(n) - size);
+        const double at = static_cast<double>(n) - late - drift * (static_cast<double>(n) - size);
         const double whole = std::floor(at);
         const double part = at - whole;
         const auto first = static_cast<long>(whole) - half + 1;
-        if (first < 0 || first + 2 * half > static_cast<long>(x.size()) || part == 0.0) {
+        if (first < 0 || first + 2 * half > static_cast<long>(x.size())) {
             continue;
         }
         double sum = 0.0;
         for (int i = 0; i < 2 * half; ++i) {
-            const double t = part + half - 1 - i;
-            const double sinc =
-                t == 0.0 ? 1.0 : std::sin(std::numbers::pi * t) / (std::numbers::pi * t);
-            const double window = 0.5 + 0.5 * std::cos(std::numbers::pi * t / half);
-            sum += x[static_cast<std::size_t>(first + i)] * sinc * window;
+            sum += x[static_cast<std::size_t>(first + i)] * between(part + half - 1 - i);
         }
         result[n] = sum;
     }
@@ -76,6 +87,7 @@ GainModel::GainModel(std::span<const double> x, std::span<const double> y, doubl
     }
     learner_.add(x, y, 1.0);
     filter_ = learner_.filter();
+    move_filter();
     chunks_ = 1;
     learn_scatter(x, y);
 }
@@ -85,7 +97,7 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
     GainBlock result;
     std::array<double, GainBlock::length> foretold{};
     if (driven()) {
-        foretell(filter_, x, foretold);
+        foretell(moved_, x, foretold);
     }
     for (std::size_t s = 0; s < GainBlock::stretches; ++s) {
         StretchSums& sums = result.stretch[s];
@@ -113,7 +125,7 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
         squares += steep * steep;
     }
     if (squares > 0.0 && result.gain != 0.0) {
-        result.delay = -across / (result.gain * squares);
+        result.delay = moved_by_ - across / (result.gain * squares);
     }
     return result;
 }
@@ -121,6 +133,30 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
 double GainModel::unknown() const {
     const double share = chunks_ > 0 ? std::max(strange / chunks_, always_strange) : 0.0;
     return share * share;
+}
+
+void GainModel::stand_at(double delay) {
+    at_ = delay;
+    if (driven() && std::abs(at_ - moved_by_) > least_move) {
+        move_filter();
+    }
+}
+
+void GainModel::move_filter() {
+    moved_by_ = at_;
+    const auto count = static_cast<long>(filter_.taps.size());
+    moved_.taps.assign(filter_.taps.size(), 0.0);
+    std::array<double, 2 * half + 1> kernel{};
+    for (long k = -half; k <= half; ++k) {
+        kernel[static_cast<std::size_t>(k + half)] = between(static_cast<double>(k) - moved_by_);
+    }
+    for (long n = 0; n < count; ++n) {
+        for (long j = std::max(0L, n - half); j <= std::min(count - 1, n + half); ++j) {
+            moved_.taps[static_cast<std::size_t>(n)] +=
+                filter_.taps[static_cast<std::size_t>(j)] *
+                kernel[static_cast<std::size_t>(n - j + half)];
+        }
+    }
 }
 
 void GainModel::skip() {
@@ -133,6 +169,7 @@ void GainModel::learn_more(std::span<const double> x, std::span<const double> y,
         return;
     }
     if (x_chunk_.empty()) {
+        chunk_from_ = at_;
         x_chunk_.assign(x.begin(), x.end());
         y_chunk_.assign(taps - 1, 0.0);
     } else {
@@ -144,8 +181,11 @@ void GainModel::learn_more(std::span<const double> x, std::span<const double> y,
     if (y_chunk_.size() < taps - 1 + chunk_blocks * GainBlock::length) {
         return;
     }
-    learner_.add(x_chunk_, y_chunk_, kept);
+    const double drift =
+        (at_ - chunk_from_) / static_cast<double>((chunk_blocks - 1) * GainBlock::length);
+    learner_.add(on_other_clock(x_chunk_, drift, at_), y_chunk_, kept);
     filter_ = learner_.filter();
+    move_filter();
     ++chunks_;
     wait_ = blocks_between;
     x_chunk_.clear();

@@ -30,8 +30,9 @@ struct GainBlock {
     static constexpr std::size_t stretches = 16;
     std::array<StretchSums, stretches> stretch{};
     StretchSums all;
-    double gain = 0.0;   ///< of y over what was foretold; 0 where nothing was
-    double delay = 0.0;  ///< of y behind what was foretold, reduced samples, while it is below one
+    double gain = 0.0;  ///< of y over what was foretold; 0 where nothing was
+    double delay =
+        0.0;  ///< of y behind where it was learnt, reduced samples, while it is below one
 };
 
 class GainModel {
@@ -46,11 +47,15 @@ public:
     GainModel(std::span<const double> x, std::span<const double> y, double drift);
     GainModel() = default;
 
+    /// y stands `delay` reduced samples, below one, further behind than where it was learnt.
+    void stand_at(double delay);
+
     /// Block of y against x, which holds taps - 1 samples more, the older ones first.
     [[nodiscard]] GainBlock block(std::span<const double> x, std::span<const double> y) const;
 
     /// Learns from a sound block as well, now and then: what a stimulus holds is known as it comes.
-    /// x as for block(); y stands `gain` times as high as in the reference.
+    /// x as for block(); y stands `gain` times as high as in the reference, and where stand_at()
+    /// says.
     void learn_more(std::span<const double> x, std::span<const double> y, double gain);
 
     /// A block was not learnt from: what follows does not join what came before.
@@ -73,12 +78,17 @@ public:
     [[nodiscard]] double drift() const { return drift_; }
 
 private:
+    void move_filter();
     void learn_scatter(std::span<const double> x, std::span<const double> y);
 
     FilterLearner learner_{taps, ahead, 1e-5};
     LearnedFilter filter_;
-    int chunks_ = 0;  // that were learnt from
-    int wait_ = 0;    // blocks until the next is kept
+    LearnedFilter moved_;  // filter_, later by at_
+    double at_ = 0.0;
+    double moved_by_ = 0.0;
+    double chunk_from_ = 0.0;  // where the chunk's first block stood
+    int chunks_ = 0;           // that were learnt from
+    int wait_ = 0;             // blocks until the next is kept
     std::vector<double> x_chunk_;
     std::vector<double> y_chunk_;
     double rest_ = 0.0;   // of what is foretold
@@ -89,7 +99,9 @@ private:
     double drift_ = 0.0;
 };
 
-/// x moved by `drift` · (n - end): what was played, on the clock of what was recorded.
-[[nodiscard]] std::vector<double> on_other_clock(std::span<const double> x, double drift);
+/// x later by `late` + `drift` · (n - end), samples: what was played, on the clock of what was
+/// recorded. Twelve samples at either end are as they were.
+[[nodiscard]] std::vector<double> on_other_clock(std::span<const double> x, double drift,
+                                                 double late = 0.0);
 
 }  // namespace afterload::analysis

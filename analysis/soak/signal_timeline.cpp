@@ -146,6 +146,7 @@ void SignalWatch::follow_clock(WatchedStreams& streams) {
     found_lag_ += by;
     for (Channel& channel : channels_) {
         channel.delay -= static_cast<double>(by);
+        channel.model.skip();
     }
 }
 

@@ -219,6 +219,8 @@ void SignalWatch::watch_block(WatchedStreams& streams, EventBook& book) {
     for (std::size_t c = 0; c < channels_.size(); ++c) {
         Channel& channel = channels_[c];
         const auto& x = silent_ ? nothing : played_[std::min(c, played_.size() - 1)].history;
+        channel.delay += channel.drift;
+        channel.model.stand_at(channel.delay / static_cast<double>(channel.record.factor()));
         channel.block = channel.model.block(x, channel.record.fast);
     }
     judge(streams, book);
@@ -254,7 +256,6 @@ bool SignalWatch::all_lost() const {
 void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
     const double start_s = block_start_s();
     for (Channel& channel : channels_) {
-        channel.delay += channel.drift;
         channel.found = channel.gain.add(channel.model, channel.block, start_s, book);
     }
     if (all_lost()) {
@@ -270,7 +271,7 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
     }
     for (std::size_t c = 0; c < channels_.size(); ++c) {
         Channel& channel = channels_[c];
-        if (channel.found != GainWatch::Found::usual || std::abs(channel.delay) >= 0.3) {
+        if (channel.found != GainWatch::Found::usual) {
             channel.model.skip();
         }
         if (channel.found == GainWatch::Found::incoherent) {
@@ -283,7 +284,7 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
             const double away = std::clamp(seen - channel.delay, -0.5, 0.5);
             channel.delay += delay_share * away;
             channel.drift += drift_share * away;
-            if (std::abs(channel.delay) < 0.3 && lost_ == 0) {
+            if (lost_ == 0) {
                 channel.model.learn_more(played_[std::min(c, played_.size() - 1)].history,
                                          channel.record.fast, channel.gain.expected());
                 continue;

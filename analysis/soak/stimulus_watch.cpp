@@ -94,11 +94,13 @@ public:
 
     void relearn(WatchedStimulus stimulus, Seconds settle) {
         end_section();
+        disturbed_ = true;
         next_stimulus_ = stimulus;
         begins_at_ = frames_ + std::lround(settle.in<Seconds>() * rate_);
     }
 
     void drive_changed(Gain change) {
+        disturbed_ = true;
         if (section_) {
             section_->drive_changed(*streams_, book_, change);
         }
@@ -317,14 +319,14 @@ private:
             channel.level = VoltsRms{std::sqrt(std::max(0.0, raw.squares / count - mean * mean))};
             channel.peak = VoltsPeak{std::max(raw.most, -raw.least)};
             channel.offset = VoltsDc{mean};
-            channel.residual = channel.level;
             reading.channels.push_back(channel);
             raw = {};
         }
         if (section_) {
             section_->read(reading);
         }
-        reading.learning = learning();
+        reading.learning = learning() || disturbed_;
+        disturbed_ = learning();
         if (readings_.size() < most_waiting) {
             readings_.push_back(std::move(reading));
         }
@@ -339,6 +341,7 @@ private:
     std::int64_t second_ = 0;
     std::int64_t frames_ = 0;
     std::int64_t second_begins_ = 0;
+    bool disturbed_ = true;  // this second, see SoakReading::learning
     WatchedStimulus next_stimulus_;
     std::optional<std::int64_t> begins_at_;
     WatchedStimulus::Kind kind_ = WatchedStimulus::Kind::silence;

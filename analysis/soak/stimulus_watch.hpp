@@ -48,15 +48,18 @@ struct ChannelReading {
     VoltsPeak peak;                    ///< largest magnitude
     VoltsDc offset;                    ///< mean, what the stimulus makes taken off
     std::optional<double> distortion;  ///< harmonics 2 to 5 over the tone, ratio
-    VoltsRms residual;                 ///< what is not the stimulus' own, mains lines included
-    std::optional<VoltsRms> hum;       ///< the mains lines together
+    /// What is not the stimulus' own, mains lines included.
+    std::optional<VoltsRms> residual;
+    std::optional<VoltsRms> hum;  ///< the mains lines together
 };
 
 struct SoakReading {
     Seconds start;  ///< since the watch began
     Seconds duration;
     WatchedStimulus::Kind kind = WatchedStimulus::Kind::silence;
-    bool learning = false;  ///< a reference is being learnt: gain_away and events are absent
+    /// A reference is being learnt, or what is played became another within this second: it says
+    /// nothing of the unit, and gain_away and events are absent.
+    bool learning = false;
     std::vector<ChannelReading> channels;
     /// Gain of channel 1 over that of channel 2, less the same in the reference.
     std::optional<Gain> channel_difference;

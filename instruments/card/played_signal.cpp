@@ -1,5 +1,7 @@
 #include "instruments/card/played_signal.hpp"
 
+#include "analysis/same_sound.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
@@ -28,9 +30,11 @@ double rise(std::int64_t frame, std::int64_t length) {
 PlayedSignal::PlayedSignal(SampleRate rate) : rate_{rate}, fade_{frames_in(Seconds{0.005}, rate)} {}
 
 void PlayedSignal::change(Stimulus next, Frames at) {
+    const bool goes_on = now_.passing.silent() && same_sound(now_.steady, next);
     before_ = std::move(now_);
     now_ = Played{};
-    now_.since = at;
+    now_.since = goes_on ? before_.since : at;
+    changed_ = at;
     now_.steady.channels = std::move(next.channels);
     now_.steady.loop = std::move(next.loop);
     now_.passing.bursts = std::move(next.bursts);
@@ -47,8 +51,7 @@ void PlayedSignal::add(const Played& played, std::size_t channel, Frames first,
         add_samples(played.passing, channel, rate_, 0.0, since, passing);
     }
     for (std::size_t n = 0; n < out.size(); ++n) {
-        const std::int64_t after =
-            first.count() + static_cast<std::int64_t>(n) - now_.since.count();
+        const std::int64_t after = first.count() + static_cast<std::int64_t>(n) - changed_.count();
         const double risen = rise(after, fade_.count());
         if (rising) {
             out[n] += after >= 0 ? risen * steady[n] + passing[n] : 0.0;
@@ -60,7 +63,7 @@ void PlayedSignal::add(const Played& played, std::size_t channel, Frames first,
 
 void PlayedSignal::fill(Frames first, std::span<double> left, std::span<double> right) const {
     const std::array<std::span<double>, 2> outs{left, right};
-    const bool over = first.count() >= now_.since.count() + fade_.count();
+    const bool over = first.count() >= changed_.count() + fade_.count();
     for (std::size_t channel = 0; channel < outs.size(); ++channel) {
         std::fill(outs[channel].begin(), outs[channel].end(), 0.0);
         add(now_, channel, first, outs[channel], true);

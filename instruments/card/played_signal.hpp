@@ -13,9 +13,9 @@ class PlayedSignal {
 public:
     explicit PlayedSignal(SampleRate rate);
 
-    /// From frame `at` on `next` plays; its time begins there. What played before falls over
-    /// fade(), the steady sines of `next` rise over as much. Bursts and sweeps have fades of their
-    /// own.
+    /// From frame `at` on `next` plays; its time begins there, or goes on where only the level is
+    /// another (same_sound()). What played before falls over fade(), the steady sines of `next`
+    /// rise over as much. Bursts and sweeps have fades of their own.
     void change(Stimulus next, Frames at);
 
     /// Volts of both channels, `first` the number of the first frame; none before the last change.
@@ -34,6 +34,7 @@ private:
 
     SampleRate rate_;
     Frames fade_;
+    Frames changed_{0};
     Played now_;
     Played before_;
 };

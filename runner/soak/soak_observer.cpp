@@ -176,8 +176,8 @@ void SoakObserver::read(const analysis::SoakReading& reading, Seconds at) {
                          at);
             }
         }
-        if (reading.kind == Kind::tone) {
-            const double residual = channel.residual.in<VoltsRms>();
+        if (reading.kind == Kind::tone && channel.residual) {
+            const double residual = channel.residual->in<VoltsRms>();
             trends_.add("noise", number, "V", residual);
             if (const auto ratio = ratio_to_base(noise_[c], residual, least_noise)) {
                 measured(SoakQuantity::noise_rise, number,

@@ -41,10 +41,8 @@ SoakLoop pink_soak_loop(SampleRate rate) {
 Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
                                        std::array<double, 2> output) {
     const bool goes_on = what == what_ && what != What::nothing;
-    const std::int64_t sounded = goes_on ? sounded_ : 0;
     StimulusDrive wanted;
     ExpectedOutput expected{};
-    const double cycles = frequency_.in<Hertz>() / rate_.frequency().in<Hertz>();
     Loop loop;
     loop.rate = rate_;
     for (std::size_t c = 0; c < 2; ++c) {
@@ -52,10 +50,8 @@ Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
             continue;
         }
         if (what == What::sine) {
-            const double turns = std::fmod(cycles * static_cast<double>(sounded), 1.0);
             wanted.stimulus.channels[c].push_back(
-                {frequency_, peak_of_sine(VoltsRms{drive[c]}),
-                 Radians{2.0 * std::numbers::pi * turns - 0.5 * std::numbers::pi}});
+                {frequency_, peak_of_sine(VoltsRms{drive[c]}), Radians{-0.5 * std::numbers::pi}});
             wanted.volts[c] = drive[c];
             expected[c] = output[c];
         } else if (what == What::loop && loop_.rms[c] > 0.0) {
@@ -68,7 +64,6 @@ Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
         }
     }
     if (what == What::loop && loop_.samples[0] != nullptr) {
-        loop.begins = sounded % static_cast<std::int64_t>(loop_.samples[0]->size());
         wanted.stimulus.loop = loop;
     }
     Stimulus stimulus = wanted.stimulus;
@@ -79,8 +74,7 @@ Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
     playing_ = std::move(stimulus);
     what_ = what;
     drive_ = drive;
-    sounded_ = sounded;
-    since_ = 0;
+    since_ = goes_on ? since_ : 0;
     co_return RunResult<void>{};
 }
 
@@ -92,7 +86,6 @@ Task<RunResult<void>> SoakPlayer::mute() {
     playing_ = {};
     what_ = What::nothing;
     drive_ = {};
-    sounded_ = 0;
     since_ = 0;
     co_return muted;
 }
@@ -121,7 +114,6 @@ void SoakPlayer::render(std::span<double> left, std::span<double> right) {
         add_samples(playing_, c, rate_, 0.0, Frames{since_}, outs[c]);
     }
     since_ += static_cast<std::int64_t>(left.size());
-    sounded_ += static_cast<std::int64_t>(left.size());
 }
 
 }  // namespace afterload::runner

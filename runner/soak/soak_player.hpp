@@ -46,6 +46,8 @@ public:
 
     /// Volts that the source plays in the next frames of both channels; both spans of one length.
     void render(std::span<double> left, std::span<double> right);
+    /// What was rendered is that many frames ahead of what came in: rendered anew from there.
+    void stand_back(Frames frames) { since_ -= frames.count(); }
 
 private:
     Driver& driver_;
@@ -55,8 +57,7 @@ private:
     What what_ = What::nothing;
     std::array<double, 2> drive_{};
     Stimulus playing_;
-    std::int64_t sounded_ = 0;  ///< frames since this kind of sound began
-    std::int64_t since_ = 0;    ///< frames since the last change of level
+    std::int64_t since_ = 0;  ///< frames since this sound began
 };
 
 }  // namespace afterload::runner

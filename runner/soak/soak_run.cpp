@@ -33,6 +33,7 @@ constexpr double moves_at_most = 0.1;  // dB up or down in one regulation
 constexpr double moves_from = 0.02;    // dB: less is left alone
 constexpr double moved_in_all = 1.0;   // dB: what asks for more is no matter of regulation
 constexpr double steady_rise = 0.15;   // K/min
+constexpr Seconds most_apart{0.3};
 
 double rms_target(const SoakAtWork& work, Ohms load) {
     const auto watts = watts_of(work.step.soak->level, work.plan.sheet, load, work.step.driven);
@@ -79,6 +80,10 @@ public:
     }
 
 private:
+    struct GainSum {
+        double sum = 0.0;
+        double count = 0.0;
+    };
     [[nodiscard]] StepResult& result() { return work_.document.steps[work_.result]; }
     [[nodiscard]] Seconds now() const { return base_ + bench_.clock().now() - clock_base_; }
     [[nodiscard]] std::optional<Hertz> mains() const {
@@ -249,8 +254,7 @@ private:
         }
         driven_since_ = now();
         regulated_ = now();
-        level_squares_ = {};
-        level_count_ = 0;
+        gains_ = {};
         observer_.drive_begins();
         stream_.relearn(player_.watched());
         const auto listening = co_await open_stream();
@@ -259,18 +263,18 @@ private:
 
     Task<RunResult<void>> regulate() {
         if (soak_.regulate <= Seconds{0.0} || now() - regulated_ < soak_.regulate ||
-            level_count_ == 0 || player_.what() == What::nothing || stream_.learning()) {
+            player_.what() == What::nothing || stream_.learning()) {
             co_return RunResult<void>{};
         }
+        // By the gain: the level of noise and music moves by itself.
         std::array<double, 2> level{};
         double highest = 0.0;
         for (std::size_t c = 0; c < 2; ++c) {
-            level[c] = std::sqrt(level_squares_[c] / level_count_);
-            highest = drive_[c] > 0.0 ? std::max(highest, level[c]) : highest;
+            level[c] = gains_[c].count > 0.0 ? drive_[c] * gains_[c].sum / gains_[c].count : 0.0;
+            highest = std::max(highest, level[c]);
         }
         regulated_ = now();
-        level_squares_ = {};
-        level_count_ = 0;
+        gains_ = {};
         if (!(highest > 0.1 * target_)) {
             co_return RunResult<void>{};  // what is gone is not brought back by more drive
         }
@@ -286,7 +290,7 @@ private:
         double in_all = 0.0;
         for (std::size_t c = 0; c < 2; ++c) {
             drive[c] *= factor;
-            output[c] = drive_[c] > 0.0 ? output[c] * factor : 0.0;
+            output[c] *= factor;
             if (found_drive_[c] > 0.0) {
                 in_all = std::max(
                     in_all,
@@ -383,6 +387,7 @@ private:
             }
         }
         check_off();
+        stay_together();
         if (now() - looked_ >= look_every) {
             looked_ = now();
             const SlowLook look = co_await sensors_.look();
@@ -419,12 +424,28 @@ private:
             observer_.read(reading, at);
             if (!reading.learning && reading.kind != analysis::WatchedStimulus::Kind::silence) {
                 for (std::size_t c = 0; c < reading.channels.size() && c < 2; ++c) {
-                    const double level = reading.channels[c].level.in<VoltsRms>();
-                    level_squares_[c] += level * level;
+                    if (const auto& gain = reading.channels[c].gain) {
+                        gains_[c].sum += amplitude_ratio(*gain).in<AmplitudeRatio>();
+                        gains_[c].count += 1.0;
+                    }
                 }
-                level_count_ += 1;
             }
         }
+    }
+
+    /// A source on a clock of its own runs away from the record, by a second in a day or two.
+    void stay_together() {
+        const auto latency = stream_.latency();
+        const auto most = frames_in(most_apart, stream_.rate());
+        if (!latency || std::abs(latency->count()) < most.count()) {
+            return;
+        }
+        player_.stand_back(*latency);
+        stream_.relearn(player_.watched());
+        keeper_.note(fmt::format(
+            "at {} the clocks of source and card had run {:.2f} s apart: the "
+            "watch learnt its reference anew",
+            time_words(now()), std::abs(duration(*latency, stream_.rate()).in<Seconds>())));
     }
 
     /// A mute is believed when nothing comes out any more.
@@ -670,8 +691,7 @@ private:
     std::array<double, 2> found_drive_{};
     std::array<double, 2> output_{};
     double expected_watts_ = 0.0;
-    std::array<double, 2> level_squares_{};
-    double level_count_ = 0.0;
+    std::array<GainSum, 2> gains_{};  ///< since it was last regulated
     Seconds driven_since_;
     Seconds driven_in_all_;
     Seconds regulated_;

@@ -109,6 +109,11 @@ bool SoakStream::learning() const {
     return !watch_ || watch_->learning();
 }
 
+std::optional<Frames> SoakStream::latency() const {
+    const auto frames = watch_ ? watch_->latency_frames() : std::nullopt;
+    return frames ? std::optional{Frames{std::llround(*frames)}} : std::nullopt;
+}
+
 std::vector<analysis::SoakEvent> SoakStream::take_events() {
     std::vector<analysis::SoakEvent> events = watch_->take_events();
     for (analysis::SoakEvent& event : events) {

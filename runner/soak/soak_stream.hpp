@@ -36,6 +36,8 @@ public:
     void relearn(analysis::WatchedStimulus watched);
     void drive_changed(Gain change);
     [[nodiscard]] bool learning() const;
+    /// By how much the record is behind what is rendered; where the watch knows it.
+    [[nodiscard]] std::optional<Frames> latency() const;
 
     [[nodiscard]] std::vector<analysis::SoakEvent> take_events();
     [[nodiscard]] std::vector<analysis::SoakReading> take_readings();

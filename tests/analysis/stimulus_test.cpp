@@ -1,6 +1,8 @@
 // A stimulus is mathematics; its samples must be those of the mathematics hours later, too.
 #include "analysis/stimulus.hpp"
 
+#include "analysis/same_sound.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -223,16 +225,37 @@ Loop loop_of(std::vector<double> samples, double volts) {
 TEST(Stimulus, ALoopIsItsSamplesOverAndOver) {
     Stimulus stimulus;
     stimulus.loop = loop_of({0.5, -1.0, 0.25}, 2.0);
-    stimulus.loop->begins = 1;
     std::vector<double> out(7, 0.0);
     add_samples(stimulus, 0, SampleRate{48000.0}, 0.0, Frames{0}, out);
-    EXPECT_EQ(out, (std::vector<double>{-2.0, 0.5, 1.0, -2.0, 0.5, 1.0, -2.0}));
+    EXPECT_EQ(out, (std::vector<double>{1.0, -2.0, 0.5, 1.0, -2.0, 0.5, 1.0}));
     EXPECT_FALSE(stimulus.silent());
     EXPECT_FALSE(stimulus.ends().has_value());
     EXPECT_EQ(largest_peak(stimulus, 0), VoltsPeak{2.0});
     std::vector<double> right(3, 0.0);
     add_samples(stimulus, 1, SampleRate{48000.0}, 0.0, Frames{0}, right);
     EXPECT_EQ(right, (std::vector<double>{0.0, 0.0, 0.0}));
+}
+
+TEST(Stimulus, SoundsTheSameAtAnotherLevelAndAtNoOtherFrequencyPhaseOrSamples) {
+    const Stimulus sine = tone(Hertz{997.0}, VoltsRms{1.0}, true, false);
+    EXPECT_TRUE(same_sound(sine, tone(Hertz{997.0}, VoltsRms{0.1}, true, false)));
+    EXPECT_FALSE(same_sound(sine, tone(Hertz{998.0}, VoltsRms{1.0}, true, false)));
+    EXPECT_FALSE(same_sound(sine, tone(Hertz{997.0}, VoltsRms{1.0}, true, true)));
+    Stimulus turned = sine;
+    turned.channels[0].front().phase = Radians{0.0};
+    EXPECT_FALSE(same_sound(sine, turned));
+    EXPECT_FALSE(same_sound(silence(), silence()));
+    EXPECT_FALSE(same_sound(one_of_each(), one_of_each()));  // a burst begins anew
+
+    Stimulus loop;
+    loop.loop = loop_of({0.5, -1.0, 0.25}, 2.0);
+    Stimulus louder = loop;
+    louder.loop->amplitude[0] = VoltsPeak{3.0};
+    EXPECT_TRUE(same_sound(loop, louder));
+    EXPECT_FALSE(same_sound(loop, sine));
+    Stimulus other;
+    other.loop = loop_of({0.5, -1.0, 0.25}, 2.0);
+    EXPECT_FALSE(same_sound(loop, other)) << "equal samples are not the same ones";
 }
 
 // A sine that goes round without a seam, played on a clock that is fast: the same sine at another

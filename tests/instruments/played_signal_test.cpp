@@ -56,6 +56,24 @@ TEST(PlayedSignal, DoesNotClickAtAChange) {
     EXPECT_EQ(out.back(), 0.0);
 }
 
+// Twice the level of the same sine: no other phase, and from one to the other without a click.
+TEST(PlayedSignal, GoesOnWhereOnlyTheLevelIsAnother) {
+    PlayedSignal signal{rate};
+    const Stimulus quiet = tone(997_Hz, VoltsRms{0.5}, true, false);
+    signal.change(quiet, Frames{1000});
+    signal.change(tone(997_Hz, VoltsRms{1.0}, true, false), Frames{5000});
+    std::vector<double> expected(500, 0.0);
+    add_samples(quiet, 0, rate, 0.0, Frames{5000 - 1000} + signal.fade(), expected);
+    const std::vector<double> out = left(signal, 5000 + signal.fade().count(), 500);
+    for (std::size_t n = 0; n < out.size(); ++n) {
+        EXPECT_NEAR(out[n], 2.0 * expected[n], 1e-12);
+    }
+    const std::vector<double> before = left(signal, 4500, 500);
+    std::vector<double> as_before(500, 0.0);
+    add_samples(quiet, 0, rate, 0.0, Frames{3500}, as_before);
+    EXPECT_EQ(before, as_before);
+}
+
 TEST(PlayedSignal, LeavesASweepAsItIsFromItsFirstSample) {
     Stimulus wanted;
     Sweep sweep;
