@@ -1,6 +1,5 @@
 #include "analysis/multitone.hpp"
 
-#include "analysis/phasors.hpp"
 #include "analysis/transform.hpp"
 
 #include <fmt/format.h>
@@ -11,6 +10,7 @@
 #include <cstdint>
 #include <cstdlib>
 #include <numbers>
+#include <utility>
 
 namespace afterload::analysis {
 
@@ -166,19 +166,17 @@ class Period {
 public:
     Period(const Places& tones, double samples_a_cycle)
         : tones_{tones},
-          samples_(good_length_at_most(
-              static_cast<std::size_t>(samples_a_cycle * static_cast<double>(tones.back())) + 64)),
-          flat_(samples_.size(), 1.0) {}
+          transform_{good_length_at_most(
+              static_cast<std::size_t>(samples_a_cycle * static_cast<double>(tones.back())) + 64)},
+          samples_(transform_.length()) {}
 
     void fill(const Phases& phases) {
-        std::vector<Partial> partials;
+        std::vector<std::complex<double>> spectrum(transform_.bins());
         for (std::size_t i = 0; i < tones_.size(); ++i) {
-            partials.push_back(
-                {Hertz{static_cast<double>(tones_[i])}, VoltsPeak{1.0}, Radians{phases[i]}});
+            spectrum[place_of(i)] =
+                std::polar(0.5 * static_cast<double>(samples_.size()), phases[i]);
         }
-        std::fill(samples_.begin(), samples_.end(), 0.0);
-        add_samples(partials, SampleRate{static_cast<double>(samples_.size())}, 0.0, Frames{0},
-                    samples_);
+        samples_ = transform_.inverse(std::move(spectrum));
     }
     [[nodiscard]] double peak() const {
         double largest = 0.0;
@@ -194,20 +192,24 @@ public:
             x = std::copysign(std::pow(std::abs(x) / peak, power), x);
         }
     }
+    /// What stands at each tone, to a factor.
     [[nodiscard]] std::vector<std::complex<double>> tones() const {
+        const auto spectrum = transform_.forward(samples_);
         std::vector<std::complex<double>> found;
-        for (const Place tone : tones_) {
-            const double omega =
-                two_pi * static_cast<double>(tone) / static_cast<double>(samples_.size());
-            found.push_back(phasors(samples_, omega, flat_, samples_.size()).front());
+        for (std::size_t i = 0; i < tones_.size(); ++i) {
+            found.push_back(spectrum[place_of(i)]);
         }
         return found;
     }
 
 private:
+    [[nodiscard]] std::size_t place_of(std::size_t tone) const {
+        return static_cast<std::size_t>(tones_[tone]);
+    }
+
     const Places& tones_;
+    RealTransform transform_;
     std::vector<double> samples_;
-    std::vector<double> flat_;
 };
 
 struct Crest {

@@ -16,6 +16,7 @@ constexpr double at_reset = 85.0;
 constexpr double no_answer = -127.0;
 constexpr double near_reset = 2.0;
 constexpr double power_over_s = 30.0;
+constexpr double longest_between_s = 10.0;
 constexpr std::size_t least_for_rise = 4;
 constexpr double warm_again = 2.0;  // degC below a limit, before it is over
 
@@ -152,6 +153,7 @@ std::vector<TemperatureFinding> TemperatureWatch::add(Seconds time,
             state.held_since_s = now_s;
             state.held_power = power_;
             state.moved_at_s.reset();
+            state.moved_joules = 0.0;
             standing.frozen = false;
         }
         state.recent.push_back({now_s, value});
@@ -163,16 +165,20 @@ std::vector<TemperatureFinding> TemperatureWatch::add(Seconds time,
             const double away = std::abs(*power_ - *state.held_power);
             const bool moved = away >= settings_.frozen_power.in<Watts>() &&
                                away >= settings_.frozen_share * std::abs(*state.held_power);
-            if (!moved) {
-                state.moved_at_s.reset();
-            } else if (!state.moved_at_s) {
+            // It may come back in between, as where the drive goes on and off: as much heat more or
+            // less as the least change makes in that time must show.
+            if (moved && !state.moved_at_s) {
                 state.moved_at_s = now_s;
+            } else if (moved) {
+                state.moved_joules += away * std::min(now_s - state.looked_s, longest_between_s);
             }
-            standing.frozen = state.moved_at_s &&
-                              now_s - *state.moved_at_s >= settings_.frozen_after.in<Seconds>();
+            const double after_s = settings_.frozen_after.in<Seconds>();
+            standing.frozen = state.moved_at_s && now_s - *state.moved_at_s >= after_s &&
+                              state.moved_joules >= settings_.frozen_power.in<Watts>() * after_s;
         } else if (power_) {
             state.held_power = power_;
         }
+        state.looked_s = now_s;
         standing.trusted = !standing.frozen;
     }
     for (std::size_t i = 0; i < sensors_.size(); ++i) {

@@ -24,14 +24,16 @@ struct WatchedSensor {
 };
 
 struct TemperatureSettings {
-    Seconds warm_after{1800.0};   ///< until then a warm-up may be as fast as stop_rise
-    Seconds rise_over{120.0};     ///< the slope is a straight line through so much
-    Seconds frozen_after{300.0};  ///< unchanged for so long after the power changed
-    Watts frozen_power{10.0};     ///< a change of power that must show
-    double frozen_share = 0.2;    ///< and by so much of what it was
-    double most_apart = 10.0;     ///< degC between sensors of one place
-    Seconds stale_after{10.0};    ///< a reading whose stamp is older was not read
-    int missed = 2;               ///< bad reads in a row that make a sensor dead
+    Seconds warm_after{1800.0};  ///< until then a warm-up may be as fast as stop_rise
+    Seconds rise_over{120.0};    ///< the slope is a straight line through so much
+    /// Unchanged for so long after the power changed, and for as much heat as the change below
+    /// makes in that time.
+    Seconds frozen_after{300.0};
+    Watts frozen_power{10.0};   ///< a change of power that must show
+    double frozen_share = 0.2;  ///< and by so much of what it was
+    double most_apart = 10.0;   ///< degC between sensors of one place
+    Seconds stale_after{10.0};  ///< a reading whose stamp is older was not read
+    int missed = 2;             ///< bad reads in a row that make a sensor dead
     /// Does a dead or frozen sensor only raise a flag while another of its place is trusted?
     bool second_suffices = false;
 };
@@ -109,7 +111,9 @@ private:
         double held_since_s = 0.0;
         std::optional<double> held_power;  // W, when it began to be held
         std::optional<double> moved_at_s;  // when power had moved away from that
-        std::array<bool, 7> found{};       // by kind, what is told and not over
+        double moved_joules = 0.0;         // since then, more or less than before
+        double looked_s = 0.0;
+        std::array<bool, 7> found{};  // by kind, what is told and not over
     };
     void judge(std::size_t sensor, Seconds time, Seconds driven_for,
                std::vector<TemperatureFinding>& findings);

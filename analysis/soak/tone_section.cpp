@@ -204,7 +204,12 @@ void ToneSection::tell(EventBook& book, bool all) {
     }
     for (std::size_t i = 0; i < still.size(); ++i) {
         Told& told = told_[i];
-        if (!still[i] && told.lasts && told.id != 0) {
+        const bool gone = !still[i] && told.lasts && told.id != 0;
+        if (gone && all && told.seen.kind == Kind::dropout) {
+            // A recording may end in silence; a tone that is played does not come to nothing.
+            book.end(told.id, told.seen.size, static_cast<double>(next_) / rate_);
+            told.lasts = false;
+        } else if (gone) {
             const auto in_all = std::find_if(told_.begin(), told_.end(), [&](const Told& other) {
                 return other.seen.channel == 0 && other.seen.kind == told.seen.kind &&
                        std::abs((other.seen.start - told.seen.start).in<Seconds>()) < 0.06;

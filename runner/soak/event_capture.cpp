@@ -43,6 +43,12 @@ void EventCapture::add(const instruments::CapturedBlock& block, Seconds from) {
 }
 
 void EventCapture::want(int event, Seconds at) {
+    const bool known = std::any_of(wanted_.begin(), wanted_.end(), [&](const Wanted& one) {
+        return std::find(one.events.begin(), one.events.end(), event) != one.events.end();
+    });
+    if (known) {
+        return;
+    }
     const Seconds from = at - kept_around;
     const Seconds to = at + kept_around;
     if (!wanted_.empty() && from <= wanted_.back().to && to - wanted_.back().from <= longest) {

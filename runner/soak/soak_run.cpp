@@ -1,16 +1,12 @@
 #include "runner/soak/soak_run.hpp"
 
-#include "analysis/level.hpp"
-#include "runner/evaluation/bench_share.hpp"
-#include "runner/evaluation/measured_conditions.hpp"
-#include "runner/level_finder.hpp"
+#include "runner/soak/hands_free_check.hpp"
+#include "runner/soak/soak_drive.hpp"
 #include "runner/soak/soak_keeper.hpp"
 #include "runner/soak/soak_observer.hpp"
 #include "runner/soak/soak_schedule.hpp"
 #include "runner/soak/soak_stream.hpp"
-#include "runner/step_levels.hpp"
 #include "runner/wall_clock.hpp"
-#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
@@ -21,28 +17,16 @@
 namespace afterload::runner {
 
 using instruments::Task;
-using What = SoakPlayer::What;
+using What = SoakDrive::What;
 
 namespace {
 
 constexpr Seconds look_every{1.0};
 constexpr Seconds minute{60.0};
 constexpr Seconds off_within{0.5};
-constexpr double still_there = 0.03;   // of the driven level: above it a mute has not worked
-constexpr double moves_at_most = 0.1;  // dB up or down in one regulation
-constexpr double moves_from = 0.02;    // dB: less is left alone
-constexpr double moved_in_all = 1.0;   // dB: what asks for more is no matter of regulation
-constexpr double steady_rise = 0.15;   // K/min
+constexpr double still_there = 0.03;  // of the driven level: above it a mute has not worked
+constexpr double steady_rise = 0.15;  // K/min
 constexpr Seconds most_apart{0.3};
-
-double rms_target(const SoakAtWork& work, Ohms load) {
-    const auto watts = watts_of(work.step.soak->level, work.plan.sheet, load, work.step.driven);
-    return watts ? voltage_for(*watts, load).in<VoltsRms>() : 0.0;
-}
-
-bool drives(Channels which, std::size_t channel) {
-    return which == Channels::both || (which == Channels::left) == (channel == 0);
-}
 
 class SoakRun {
 public:
@@ -55,12 +39,10 @@ public:
           keeper_{work_, base_},
           sensors_{bench_, work_.plan.bench, soak_},
           stream_{bench_, work_.plan.bench, mains()},
-          player_{work_.driver, soak_.frequency, work_.plan.bench.card.rate, loop_of(work_)},
-          finder_{work_.driver},
+          drive_{work_},
           schedule_{soak_},
-          observer_{soak_, sensors_.watched(), nominal_mains(), keeper_.events(), keeper_.trends()},
-          load_{work_.step.load.value_or(sequences::nominal_load(work_.plan.bench))},
-          target_{rms_target(work_, load_)} {
+          observer_{soak_, sensors_.watched(), nominal_mains(), keeper_.events(),
+                    keeper_.trends()} {
         schedule_.go_on_from(base_);
     }
 
@@ -80,10 +62,6 @@ public:
     }
 
 private:
-    struct GainSum {
-        double sum = 0.0;
-        double count = 0.0;
-    };
     [[nodiscard]] StepResult& result() { return work_.document.steps[work_.result]; }
     [[nodiscard]] Seconds now() const { return base_ + bench_.clock().now() - clock_base_; }
     [[nodiscard]] std::optional<Hertz> mains() const {
@@ -92,27 +70,18 @@ private:
     [[nodiscard]] std::optional<double> nominal_mains() const {
         return work_.plan.sheet.unit ? work_.plan.sheet.unit->mains_voltage : std::nullopt;
     }
-    [[nodiscard]] static SoakLoop loop_of(const SoakAtWork& work) {
-        switch (work.step.soak->signal) {
-            case sequences::SoakSignal::sine:
-                return {};
-            case sequences::SoakSignal::pink_noise:
-                return pink_soak_loop(work.plan.bench.card.rate);
-            case sequences::SoakSignal::file:
-                return work.loop;
-        }
-        return {};
-    }
+    [[nodiscard]] SoakPlayer& player() { return drive_.player(); }
+    [[nodiscard]] const SoakPlayer& player() const { return drive_.player(); }
     [[nodiscard]] bool held() {
         return observer_.reactions().state() != analysis::Reactions::State::driving;
     }
     [[nodiscard]] SoakDriving driving() const {
         SoakDriving driving;
-        driving.driving = player_.what() != What::nothing;
-        driving.driven_for = driving.driving ? now() - driven_since_ : Seconds{0.0};
-        driving.output_watts = driving.driving ? expected_watts_ : 0.0;
+        driving.driving = drive_.on();
+        driving.driven_for = drive_.driven_for(now());
+        driving.output_watts = drive_.watts();
         driving.learning = stream_.learning();
-        driving.steady = player_.what() == What::sine;
+        driving.steady = player().what() == What::sine;
         return driving;
     }
 
@@ -178,35 +147,35 @@ private:
             }
         }
         const What due = schedule_.due(now());
-        if (due == player_.what() && (stream_.open() || lost_)) {
+        if (due == player().what() && (stream_.open() || lost_)) {
             co_return RunResult<void>{};
         }
         RunResult<void> turned;
         if (due == What::nothing) {
             turned = co_await fall_silent();
-        } else if (player_.what() == What::nothing) {
+        } else if (!drive_.on()) {
             turned = co_await begin_drive(due);
         } else {
-            turned = co_await player_.play(due, drive_, output_);
+            turned = co_await drive_.change(due);
             if (turned) {
-                stream_.relearn(player_.watched());
+                stream_.relearn(player().watched());
             }
         }
         co_return turned;
     }
 
     Task<RunResult<void>> fall_silent() {
-        const auto muted = co_await player_.mute();
+        const auto muted = co_await drive_.mute(now());
         if (!muted) {
             co_return muted;
         }
-        stream_.relearn(player_.watched());
+        stream_.relearn(player().watched());
         const auto listening = co_await open_stream();
         if (!listening) {
             co_return listening;
         }
         const auto volts = co_await sensors_.quiescent();
-        observer_.quiescent(volts, now(), driven_in_all_);
+        observer_.quiescent(volts, now(), drive_.driven_in_all(now()));
         co_return RunResult<void>{};
     }
 
@@ -214,108 +183,34 @@ private:
     Task<RunResult<void>> begin_drive(What what) {
         close_stream();
         work_.progress.doing("finding the level of the soak");
-        const auto connected = co_await work_.driver.connect_load();
-        if (!connected) {
-            co_return connected;
+        const auto begun = co_await drive_.begin(what);
+        if (!begun) {
+            co_return tl::unexpected(begun.error());
         }
-        const double crest = player_.crest(what);
-        const auto* range = range_for(work_.plan.bench, peak_of_sine(VoltsRms{crest * target_}));
-        const auto selected = co_await work_.driver.select_range(
-            (range != nullptr ? *range : resting_range(work_.plan.bench)).name);
-        if (!selected) {
-            co_return selected;
-        }
-        LevelRequest request;
-        request.path = work_.path;
-        request.terminals = work_.terminals;
-        request.frequency = what == What::sine ? soak_.frequency : level_frequency;
-        request.load = load_;
-        request.mains = mains();
-        for (std::size_t c = 0; c < 2; ++c) {
-            request.target[c] = drives(work_.step.driven, c) ? target_ : 0.0;
-        }
-        auto reached = co_await finder_.reach(std::move(request));
-        if (!reached) {
-            co_return tl::unexpected(reached.error());
-        }
-        for (const std::string& finding : reached->findings) {
+        for (const std::string& finding : *begun) {
             keeper_.note(finding);
         }
-        drive_ = reached->drive;
-        found_drive_ = drive_;
-        output_ = reached->output;
-        expected_watts_ = 0.0;
-        for (const double volts : output_) {
-            expected_watts_ += dissipated(VoltsRms{volts}, load_).in<Watts>();
-        }
-        const auto playing = co_await player_.play(what, drive_, output_);
-        if (!playing) {
-            co_return playing;
-        }
-        driven_since_ = now();
-        regulated_ = now();
-        gains_ = {};
+        drive_.begun(now());
         observer_.drive_begins();
-        stream_.relearn(player_.watched());
+        stream_.relearn(player().watched());
         const auto listening = co_await open_stream();
         co_return listening;
     }
 
     Task<RunResult<void>> regulate() {
-        if (soak_.regulate <= Seconds{0.0} || now() - regulated_ < soak_.regulate ||
-            player_.what() == What::nothing || stream_.learning()) {
+        if (stream_.learning()) {
             co_return RunResult<void>{};
         }
-        // By the gain: the level of noise and music moves by itself.
-        std::array<double, 2> level{};
-        double highest = 0.0;
-        for (std::size_t c = 0; c < 2; ++c) {
-            level[c] = gains_[c].count > 0.0 ? drive_[c] * gains_[c].sum / gains_[c].count : 0.0;
-            highest = std::max(highest, level[c]);
+        auto moved = co_await drive_.regulate(now());
+        if (!moved) {
+            co_return tl::unexpected(moved.error());
         }
-        regulated_ = now();
-        gains_ = {};
-        if (!(highest > 0.1 * target_)) {
-            co_return RunResult<void>{};  // what is gone is not brought back by more drive
-        }
-        // The target is never passed: what is driven aims half a hundredth of a decibel below it.
-        const double off = gain_of(AmplitudeRatio{highest / target_}).decibels() + 0.005;
-        if (std::abs(off) < moves_from) {
-            co_return RunResult<void>{};
-        }
-        const Gain change{std::clamp(-off, -moves_at_most, moves_at_most)};
-        const double factor = amplitude_ratio(change).in<AmplitudeRatio>();
-        std::array<double, 2> drive = drive_;
-        std::array<double, 2> output = level;
-        double in_all = 0.0;
-        for (std::size_t c = 0; c < 2; ++c) {
-            drive[c] *= factor;
-            output[c] *= factor;
-            if (found_drive_[c] > 0.0) {
-                in_all = std::max(
-                    in_all,
-                    std::abs(gain_of(AmplitudeRatio{drive[c] / found_drive_[c]}).decibels()));
+        if (*moved) {
+            if ((*moved)->change) {
+                stream_.drive_changed(*(*moved)->change);
             }
+            keeper_.regulated(std::move((*moved)->told));
         }
-        if (in_all > moved_in_all) {
-            keeper_.regulated({now(), 0.0, drive_[0], drive_[1],
-                               "left alone: it would be moved by more than 1 dB in all"});
-            co_return RunResult<void>{};
-        }
-        const auto played = co_await player_.play(player_.what(), drive, output);
-        if (!played && played.error().kind == Trouble::Kind::limit) {
-            keeper_.regulated({now(), 0.0, drive_[0], drive_[1], played.error().what});
-            co_return RunResult<void>{};
-        }
-        if (!played) {
-            co_return played;
-        }
-        drive_ = drive;
-        output_ = output;
-        stream_.drive_changed(change);
-        keeper_.regulated(
-            {now(), change.decibels(), drive_[0], drive_[1],
-             fmt::format("the louder channel stood {:+.3f} dB from its target", off)});
         co_return RunResult<void>{};
     }
 
@@ -323,13 +218,9 @@ private:
 
     Task<RunResult<void>> remeasure(std::size_t set, std::string when) {
         close_stream();
-        const bool was_driving = player_.what() != What::nothing;
-        const auto muted = co_await player_.mute();
+        const auto muted = co_await drive_.mute(now());
         if (!muted) {
             co_return muted;
-        }
-        if (was_driving) {
-            driven_in_all_ += now() - driven_since_;
         }
         for (const sequences::Step& step : soak_.remeasure[set].steps) {
             auto measured = co_await work_.measure(step, when);
@@ -339,7 +230,7 @@ private:
             const SlowLook look = co_await sensors_.look();
             observer_.looked(look, now(), driving());
         }
-        const auto quiet = co_await player_.mute();
+        const auto quiet = co_await drive_.mute(now());
         co_return quiet;
     }
 
@@ -349,7 +240,7 @@ private:
         if (stream_.open()) {
             co_return RunResult<void>{};
         }
-        const auto opened = co_await stream_.begin(now(), player_.watched());
+        const auto opened = co_await stream_.begin(now(), player().watched());
         if (!opened) {
             observer_.news(
                 {analysis::BenchNews::Kind::capture_lost, instruments::text(opened.error())},
@@ -374,7 +265,7 @@ private:
             const Seconds piece{0.1};
             co_await bench_.clock().sleep(piece);
         } else {
-            const auto came = co_await stream_.next(player_, now());
+            const auto came = co_await stream_.next(player(), now());
             if (!came) {
                 stream_.end(now());
                 keeper_.stream_ends();
@@ -422,14 +313,7 @@ private:
         for (const analysis::SoakReading& reading : stream_.take_readings()) {
             const Seconds at = stream_.soak_time(reading.start);
             observer_.read(reading, at);
-            if (!reading.learning && reading.kind != analysis::WatchedStimulus::Kind::silence) {
-                for (std::size_t c = 0; c < reading.channels.size() && c < 2; ++c) {
-                    if (const auto& gain = reading.channels[c].gain) {
-                        gains_[c].sum += amplitude_ratio(*gain).in<AmplitudeRatio>();
-                        gains_[c].count += 1.0;
-                    }
-                }
-            }
+            drive_.add(reading);
         }
     }
 
@@ -440,8 +324,8 @@ private:
         if (!latency || std::abs(latency->count()) < most.count()) {
             return;
         }
-        player_.stand_back(*latency);
-        stream_.relearn(player_.watched());
+        player().stand_back(*latency);
+        stream_.relearn(player().watched());
         keeper_.note(fmt::format(
             "at {} the clocks of source and card had run {:.2f} s apart: the "
             "watch learnt its reference anew",
@@ -453,7 +337,7 @@ private:
         if (!off_asked_) {
             return;
         }
-        const bool quiet = !stream_.open() || stream_.loudest() < still_there * target_;
+        const bool quiet = !stream_.open() || stream_.loudest() < still_there * drive_.target();
         if (quiet && now() > *off_asked_) {
             keeper_.done(off_decision_, now() - *off_asked_, "nothing comes out any more");
             off_asked_.reset();
@@ -523,23 +407,20 @@ private:
     }
 
     Task<void> drive_off(int place) {
-        if (player_.what() != What::nothing) {
-            driven_in_all_ += now() - driven_since_;
-        }
-        const auto muted = co_await player_.mute();
+        const auto muted = co_await drive_.mute(now());
         if (!muted) {
             keeper_.done(place, Seconds{0.0}, muted.error().what);
             observer_.news({analysis::BenchNews::Kind::drive_not_off, muted.error().what}, now());
             co_return;
         }
-        stream_.relearn(player_.watched());
+        stream_.relearn(player().watched());
         off_asked_ = now();
         off_decision_ = place;
     }
 
     Task<void> mains_off(int place) {
         const Seconds from = now();
-        const auto muted = co_await player_.mute();
+        const auto muted = co_await drive_.mute(from);
         result().soak->killed = true;
         over_at_ = over_at_ ? over_at_ : from;
         instruments::MainsSwitch* const contactor = bench_.mains_switch();
@@ -551,7 +432,7 @@ private:
         } else {
             done += "; the mains contactor is open";
         }
-        stream_.relearn(player_.watched());
+        stream_.relearn(player().watched());
         keeper_.done(place, now() - from, done);
     }
 
@@ -565,7 +446,7 @@ private:
         if (!heard) {
             checked.what = instruments::text(heard.error());
         } else {
-            checked = looked_over(*heard);
+            checked = hands_free_check(*heard, VoltsRms{still_there * drive_.target()});
         }
         keeper_.done(place, now() - from, checked.what);
         if (checked.passed) {
@@ -582,40 +463,10 @@ private:
         }
     }
 
-    [[nodiscard]] analysis::RigChecked looked_over(const instruments::Captured& heard) const {
-        if (!heard.reported.empty()) {
-            return {false, "the card lost samples in a record of silence"};
-        }
-        for (std::size_t c = 0; c < heard.record.channels.size(); ++c) {
-            const auto& samples = heard.record.channels[c];
-            const auto [low, high] = std::minmax_element(samples.begin(), samples.end());
-            if (samples.empty() || *low == *high) {
-                return {false, fmt::format("channel {} gives one and the same sample", c + 1)};
-            }
-            const Waveform volts = calibrated(heard.record, c);
-            double sum = 0.0;
-            double mean = 0.0;
-            for (const double one : volts.volts) {
-                mean += one / static_cast<double>(volts.volts.size());
-            }
-            for (const double one : volts.volts) {
-                sum += (one - mean) * (one - mean) / static_cast<double>(volts.volts.size());
-            }
-            if (std::sqrt(sum) > still_there * target_) {
-                return {false, fmt::format("channel {} reads {:.3g} V with nothing driven", c + 1,
-                                           std::sqrt(sum))};
-            }
-        }
-        return {true, "the card records without a gap, and nothing comes in that is not driven"};
-    }
-
     // --- the end ------------------------------------------------------------------------------
 
     Task<RunResult<void>> finish(RunResult<void> ended) {
         close_stream();
-        if (player_.what() != What::nothing) {
-            driven_in_all_ += now() - driven_since_;
-        }
         const bool killed = result().soak->killed;
         const bool good = ended.has_value() && finished_ && !killed;
         RunResult<void> last = ended;
@@ -654,7 +505,7 @@ private:
     }
 
     Task<void> last_look_at_the_rig() {
-        const auto muted = co_await player_.mute();
+        const auto muted = co_await drive_.mute(now());
         if (!muted) {
             co_return;
         }
@@ -662,8 +513,8 @@ private:
         co_await bench_.clock().sleep(dies_away);
         const auto heard = co_await bench_.capture().record(Seconds{1.0});
         if (heard) {
-            const analysis::RigChecked checked = looked_over(*heard);
-            keeper_.events().rig_checked(checked.passed, now());
+            const VoltsRms most{still_there * drive_.target()};
+            keeper_.events().rig_checked(hands_free_check(*heard, most).passed, now());
         }
     }
 
@@ -680,21 +531,10 @@ private:
     SoakKeeper keeper_;
     SoakSensors sensors_;
     SoakStream stream_;
-    SoakPlayer player_;
-    LevelFinder finder_;
+    SoakDrive drive_;
     SoakSchedule schedule_;
     SoakObserver observer_;
-    Ohms load_;
-    double target_;  ///< V rms at the output
     MainsLog mains_log_;
-    std::array<double, 2> drive_{};
-    std::array<double, 2> found_drive_{};
-    std::array<double, 2> output_{};
-    double expected_watts_ = 0.0;
-    std::array<GainSum, 2> gains_{};  ///< since it was last regulated
-    Seconds driven_since_;
-    Seconds driven_in_all_;
-    Seconds regulated_;
     Seconds looked_{-1e9};
     Seconds minute_;
     bool lost_ = false;      ///< the card gives nothing any more

@@ -76,6 +76,24 @@ TEST(ToneSection, TellsAStepAtOnceAndThatItLasts) {
     EXPECT_NEAR(bench.at_the_end().front().seen.size, -0.4455, 0.01);
 }
 
+TEST(ToneSection, KeepsADropoutThatLastsUntilSomethingElseIsPlayed) {
+    SoakBench bench = tone_bench(997.0);
+    bench.happening = [](std::int64_t n, double& left, double& right) {
+        left *= since(n) >= 0.0 ? 0.0 : 1.0;
+        right *= since(n) >= 0.0 ? 0.0 : 1.0;
+    };
+    bench.play(5.5);
+    bench.watch().relearn({});
+    bench.play(0.5);
+    bench.finish();
+    const auto events = bench.at_the_end();
+    ASSERT_THAT(events, SizeIs(1));
+    EXPECT_EQ(events.front().seen.kind, Kind::dropout);
+    EXPECT_EQ(events.front().seen.channel, 0);
+    EXPECT_NEAR(events.front().seen.start.in<Seconds>(), heard_s, 0.001);
+    EXPECT_NEAR(events.front().seen.duration.in<Seconds>(), 5.5 - heard_s, 0.03);
+}
+
 TEST(ToneSection, BlamesTheRigForASlipOfOneSample) {
     SoakBench bench = tone_bench(997.0);
     bench.play(heard_s);
