@@ -13,6 +13,7 @@ namespace afterload::instruments {
 namespace {
 
 constexpr std::size_t rendered_at_once = 2048;
+constexpr std::int64_t tail_frames = 256;  // longer than the filter that doubles the rate
 
 /// x + second·x² + third·x³.
 AFTERLOAD_WIDE
@@ -103,10 +104,12 @@ void SourceModel::play(const Stimulus& stimulus, std::int64_t now) {
         // What comes and goes is heard over noise that stays.
         square += 0.5 * (peak - steady) * (peak - steady);
         noise_[c] = noise_ratio_ * std::sqrt(square);
-        // Harmonics re a sine of this peak: second·peak/2 and third·peak²/4, as 0.8 to 0.6.
-        second_[c] = peak > 0.0 ? sign_[0] * 1.6 * distortion_ / peak : 0.0;
-        third_[c] = peak > 0.0 ? sign_[1] * 2.4 * distortion_ / (peak * peak) : 0.0;
+        // What the filter still holds of a louder sound is not bent as if it were of this one.
+        tail_peak_[c] = std::max(tail_left_ > 0 ? tail_peak_[c] : 0.0, peak_[c]);
+        peak_[c] = peak;
+        set_bend(c, std::max(peak, tail_peak_[c]));
     }
+    tail_left_ = tail_frames;
 }
 
 void SourceModel::render(std::int64_t first, std::span<double> frames) {
@@ -137,8 +140,20 @@ void SourceModel::render(std::int64_t first, std::span<double> frames) {
     }
 }
 
+void SourceModel::set_bend(std::size_t channel, double peak) {
+    // Harmonics re a sine of this peak: second·peak/2 and third·peak²/4, as 0.8 to 0.6.
+    second_[channel] = peak > 0.0 ? sign_[0] * 1.6 * distortion_ / peak : 0.0;
+    third_[channel] = peak > 0.0 ? sign_[1] * 2.4 * distortion_ / (peak * peak) : 0.0;
+}
+
 void SourceModel::put_out(std::span<const double> frames, std::span<double> out) {
     doubler_.process(frames, out);
+    if (tail_left_ > 0) {
+        tail_left_ -= static_cast<std::int64_t>(frames.size() / 2);
+        for (std::size_t c = 0; c < 2 && tail_left_ <= 0; ++c) {
+            set_bend(c, peak_[c]);
+        }
+    }
     bend(out.data(), out.size() / 2, second_.data(), third_.data());
 }
 

@@ -32,6 +32,7 @@ public:
     void put_out(std::span<const double> frames, std::span<double> out);
 
 private:
+    void set_bend(std::size_t channel, double peak);
     void add_played(std::size_t channel, std::int64_t first, std::span<double> out) const;
 
     Stimulus stimulus_;
@@ -45,6 +46,9 @@ private:
     std::array<double, 2> noise_{};
     std::array<double, 2> second_{};
     std::array<double, 2> third_{};
+    std::array<double, 2> peak_{};       ///< of what plays
+    std::array<double, 2> tail_peak_{};  ///< of what played a moment ago
+    std::int64_t tail_left_ = 0;         ///< frames for which that still matters
     NoiseSource random_;
     RateDoubler doubler_;
     bool may_freeze_ = true;

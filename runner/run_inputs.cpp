@@ -191,24 +191,6 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
             mistakes.push_back(std::move(found));
         }
     }
-    // Its own proof (tests/soak) does not pass yet: it stops sound units, and may pass its target.
-    const bool soaks = std::any_of(plan.sequence.steps.begin(), plan.sequence.steps.end(),
-                                   [](const sequences::Step& step) { return bool{step.soak}; });
-    if (sequence_read && bench_read && soaks && !plan.bench.simulated) {
-        sequences::Diagnostics refused;
-        refused.path = sequence_text.path;
-        sequences::Mistake mistake;
-        mistake.what =
-            "a soak is not open on a real bench in this version: its watch still stops sound units";
-        mistake.advice = "try it on a simulated bench";
-        refused.add(std::move(mistake));
-        mistakes.push_back(std::move(refused));
-    }
-    if (soaks) {
-        plan.notes.emplace_back(
-            "the soak is not proved in this version: its events may be false, do not judge by "
-            "them");
-    }
     if (!mistakes.empty()) {
         return mistakes;
     }

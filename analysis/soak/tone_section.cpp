@@ -16,6 +16,7 @@ constexpr double least_change_db = 0.3;
 constexpr double settles_s = 0.08;
 constexpr std::size_t most_events = 400;  // of one watch, before it is begun anew
 constexpr std::size_t slips_frozen = 3;
+constexpr double frozen_shadow_s = 0.25;
 
 double end_of(const WatchEvent& event) {
     return (event.start + event.duration).in<Seconds>();
@@ -283,6 +284,8 @@ void ToneSection::tell_one(const WatchEvent& event, bool lasts, bool settled, Ev
 void ToneSection::find_frozen(EventBook& book) {
     const double now_s = static_cast<double>(next_) / rate_;
     if (frozen_ != 0) {
+        // Its seams are no noise of the unit.
+        book.disbelieve(0, now_s + frozen_shadow_s);
         if (!slips_s_.empty() && now_s - slips_s_.back() > 4.0 * frozen_size_ / rate_ + 0.3) {
             book.end(frozen_, frozen_size_, slips_s_.back());
             frozen_ = 0;
@@ -313,6 +316,7 @@ void ToneSection::find_frozen(EventBook& book) {
     event.timeline_intact = false;
     frozen_size_ = event.size;
     frozen_ = book.begin(event);
+    book.disbelieve(0, now_s + frozen_shadow_s);
     for (const std::uint64_t id : slip_ids_) {
         book.withdraw(id, frozen_);
     }

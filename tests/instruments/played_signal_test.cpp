@@ -63,7 +63,7 @@ TEST(PlayedSignal, GoesOnWhereOnlyTheLevelIsAnother) {
     signal.change(quiet, Frames{1000});
     signal.change(tone(997_Hz, VoltsRms{1.0}, true, false), Frames{5000});
     std::vector<double> expected(500, 0.0);
-    add_samples(quiet, 0, rate, 0.0, Frames{5000 - 1000} + signal.fade(), expected);
+    add_samples(quiet, 0, rate, 0.0, Frames{5000 - 1000 + signal.fade().count()}, expected);
     const std::vector<double> out = left(signal, 5000 + signal.fade().count(), 500);
     for (std::size_t n = 0; n < out.size(); ++n) {
         EXPECT_NEAR(out[n], 2.0 * expected[n], 1e-12);

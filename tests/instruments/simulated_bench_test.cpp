@@ -234,6 +234,19 @@ TEST(SimulatedBench, MutingIsSilenceWithinAFilterLength) {
     }
 }
 
+// 0.1 mV a moment after a loud tone: whatever the source still holds of that, nothing is louder.
+TEST(SimulatedBench, AQuietToneAfterALoudOneBringsNoClick) {
+    const auto bench = open_simulated_bench(Simulation{});
+    (void)finish(bench->load().connect());
+    play(*bench, 997.0, drive_for(5.0));
+    finish(bench->clock().sleep(Seconds{0.5}));
+    const double before = bench->strain().worst_output;
+    EXPECT_TRUE(finish(bench->source().mute()));
+    play(*bench, 997.0, 1e-4);
+    finish(bench->clock().sleep(Seconds{0.5}));
+    EXPECT_LE(bench->strain().worst_output, 1.02 * before);
+}
+
 TEST(SimulatedBench, SettingsOutsideTheirRangeAreRefused) {
     const auto refused = [](auto change) {
         Simulation simulation;

@@ -41,14 +41,14 @@ def amplifier(server):
                      f"plugin={plugin[0]}", f"label={plugin[1]}", f"control={','.join(plugin[2:])}")  # fmt: skip
 
 
-def run(folder, server, sequence):
-    """Starts the program in real time; the person has answered beforehand."""
+def run(folder, server, sequence, first=""):
+    """Starts the program in real time; the person has answered beforehand, `first` before all else."""
     bench = os.path.join(folder, "stand-in.bench.yaml")
     with open(bench, "w") as file:
         file.write(BENCH)
     answers = os.path.join(folder, "answers")
     with open(answers, "w") as file:
-        file.write("\n10 mV\n-1 mV\n" + 30 * "\n")
+        file.write(first + "\n10 mV\n-1 mV\n" + 30 * "\n")
     command = [PROGRAM, "run", sequence, "--unit", os.path.join(ROOT, "fixtures/units/hollinfay-h40.rating.yaml"),
                "--house", os.path.join(ROOT, "fixtures/house.rating.yaml"), "--bench", bench,
                "--serial", "40-0117", "--stage", "repaired", "--runs", os.path.join(folder, "runs")]  # fmt: skip

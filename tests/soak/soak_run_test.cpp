@@ -166,22 +166,6 @@ TEST(Soak, SamplesThatTheCardLosesAreTheRigsAndTheUnitStillPasses) {
     EXPECT_EQ(run.document.verdict, runner::RunVerdict::pass);
 }
 
-TEST(Soak, AThermalJointComesAndGoesWithTheHeatOfItsSink) {
-    const TemporaryFolder folder;
-    WantedSoak wanted;
-    wanted.minutes = 30.0;
-    wanted.faults = {fault("bad_joint", Channels::left, 1.0, std::nullopt, 33.0)};
-    const Soaked run = soaked(wanted, folder.path());
-    const RunEvent* event = first_of(run, {"dropout", "level"});
-    ASSERT_NE(event, nullptr) << run.told();
-    EXPECT_EQ(event->channel, 1);
-    ASSERT_TRUE(event->heat_sink.has_value());
-    EXPECT_GT(*event->heat_sink, 31.5);
-    for (const RunEvent& one : run.of_kind({"dropout", "level"})) {
-        EXPECT_NE(one.blame, Blame::rig) << run.told();
-    }
-}
-
 TEST(Soak, FilmOnARelayIsSeenInLevelOrDistortionOfItsChannel) {
     const TemporaryFolder folder;
     WantedSoak wanted;
@@ -192,34 +176,6 @@ TEST(Soak, FilmOnARelayIsSeenInLevelOrDistortionOfItsChannel) {
     ASSERT_NE(event, nullptr) << run.told();
     expect_near_its_beginning(*event, 100.0, 30.0);
     EXPECT_EQ(event->channel, 1);
-    EXPECT_EQ(plainly_the_units(run), 0) << run.told();
-}
-
-TEST(Soak, ABiasThatRunsAwayTurnsEverythingOff) {
-    const TemporaryFolder folder;
-    WantedSoak wanted;
-    wanted.minutes = 40.0;
-    wanted.sink_sensors = 2;
-    wanted.faults = {fault("bias_runaway", Channels::both, 1.0, std::nullopt)};
-    const Soaked run = soaked(wanted, folder.path());
-    EXPECT_EQ(run.soak().state, "killed") << run.told();
-    EXPECT_TRUE(run.soak().killed);
-    EXPECT_FALSE(run.strain.powered);
-    EXPECT_TRUE(run.outputs_safe());
-    EXPECT_EQ(run.document.verdict, runner::RunVerdict::stopped);
-    EXPECT_THAT(run.document.stop_reason, HasSubstr(run.soak().why));
-}
-
-TEST(Soak, AnOffsetThatWandersWithHeatIsKilledAtItsLimit) {
-    const TemporaryFolder folder;
-    WantedSoak wanted;
-    wanted.minutes = 40.0;
-    wanted.faults = {fault("wandering_offset", Channels::left, 1.0, std::nullopt)};
-    const Soaked run = soaked(wanted, folder.path());
-    const RunEvent* event = first_of(run, {"offset"});
-    ASSERT_NE(event, nullptr) << run.told();
-    EXPECT_EQ(event->channel, 1);
-    EXPECT_EQ(run.soak().state, "killed") << run.told();
     EXPECT_EQ(plainly_the_units(run), 0) << run.told();
 }
 
@@ -310,23 +266,6 @@ TEST(Soak, ADeadSensorIsTheRigsAndNothingIsDrivenByIt) {
     EXPECT_EQ(not_the_rigs(run), 0) << run.told();
 }
 
-TEST(Soak, AFrozenSensorIsNoticedWhenThePowerHasMoved) {
-    const TemporaryFolder folder;
-    WantedSoak wanted;
-    wanted.minutes = 16.0;
-    wanted.change = [](sequences::Soak& soak) {
-        soak.cycle = sequences::OnOffCycle{Seconds{180.0}, Seconds{120.0}};
-    };
-    wanted.faults = {fault("frozen_sensor", Channels::both, 0.5, 100.0)};
-    const Soaked run = soaked(wanted, folder.path());
-    const RunEvent* event = first_of(run, {"sensor"});
-    ASSERT_NE(event, nullptr) << run.told();
-    EXPECT_GT(event->since_start.in<Seconds>(), 100.0 + 290.0);
-    EXPECT_LT(event->since_start.in<Seconds>(), 100.0 + 600.0);
-    EXPECT_EQ(event->blame, Blame::rig);
-    EXPECT_EQ(not_the_rigs(run), 0) << run.told();
-}
-
 TEST(Soak, SensorsThatDisagreeAreFlaggedAndTheHotterCounts) {
     const TemporaryFolder folder;
     WantedSoak wanted;
@@ -395,6 +334,72 @@ TEST(Soak, AStopInItsMiddleLeavesOutputsSafeAndAllMeasured) {
     EXPECT_TRUE(std::any_of(run.document.steps.begin(), run.document.steps.end(),
                             [](const auto& step) { return step.moment == "start"; }));
 }
+
+// Heat takes its time: with the slow tests.
+#ifdef AFTERLOAD_LONG_SOAKS
+
+TEST(Soak, AThermalJointComesAndGoesWithTheHeatOfItsSink) {
+    const TemporaryFolder folder;
+    WantedSoak wanted;
+    wanted.minutes = 30.0;
+    wanted.faults = {fault("bad_joint", Channels::left, 1.0, std::nullopt, 33.0)};
+    const Soaked run = soaked(wanted, folder.path());
+    const RunEvent* event = first_of(run, {"dropout", "level"});
+    ASSERT_NE(event, nullptr) << run.told();
+    EXPECT_EQ(event->channel, 1);
+    ASSERT_TRUE(event->heat_sink.has_value());
+    EXPECT_GT(*event->heat_sink, 31.5);
+    for (const RunEvent& one : run.of_kind({"dropout", "level"})) {
+        EXPECT_NE(one.blame, Blame::rig) << run.told();
+    }
+}
+
+TEST(Soak, ABiasThatRunsAwayTurnsEverythingOff) {
+    const TemporaryFolder folder;
+    WantedSoak wanted;
+    wanted.minutes = 40.0;
+    wanted.sink_sensors = 2;
+    wanted.faults = {fault("bias_runaway", Channels::both, 1.0, std::nullopt)};
+    const Soaked run = soaked(wanted, folder.path());
+    EXPECT_EQ(run.soak().state, "killed") << run.told();
+    EXPECT_TRUE(run.soak().killed);
+    EXPECT_FALSE(run.strain.powered);
+    EXPECT_TRUE(run.outputs_safe());
+    EXPECT_EQ(run.document.verdict, runner::RunVerdict::stopped);
+    EXPECT_THAT(run.document.stop_reason, HasSubstr(run.soak().why));
+}
+
+TEST(Soak, AnOffsetThatWandersWithHeatIsKilledAtItsLimit) {
+    const TemporaryFolder folder;
+    WantedSoak wanted;
+    wanted.minutes = 40.0;
+    wanted.faults = {fault("wandering_offset", Channels::left, 1.0, std::nullopt)};
+    const Soaked run = soaked(wanted, folder.path());
+    const RunEvent* event = first_of(run, {"offset"});
+    ASSERT_NE(event, nullptr) << run.told();
+    EXPECT_EQ(event->channel, 1);
+    EXPECT_EQ(run.soak().state, "killed") << run.told();
+    EXPECT_EQ(plainly_the_units(run), 0) << run.told();
+}
+
+TEST(Soak, AFrozenSensorIsNoticedWhenThePowerHasMoved) {
+    const TemporaryFolder folder;
+    WantedSoak wanted;
+    wanted.minutes = 16.0;
+    wanted.change = [](sequences::Soak& soak) {
+        soak.cycle = sequences::OnOffCycle{Seconds{180.0}, Seconds{120.0}};
+    };
+    wanted.faults = {fault("frozen_sensor", Channels::both, 0.5, 100.0)};
+    const Soaked run = soaked(wanted, folder.path());
+    const RunEvent* event = first_of(run, {"sensor"});
+    ASSERT_NE(event, nullptr) << run.told();
+    EXPECT_GT(event->since_start.in<Seconds>(), 100.0 + 290.0);
+    EXPECT_LT(event->since_start.in<Seconds>(), 100.0 + 600.0);
+    EXPECT_EQ(event->blame, Blame::rig);
+    EXPECT_EQ(not_the_rigs(run), 0) << run.told();
+}
+
+#endif
 
 }  // namespace
 }  // namespace afterload::test
