@@ -52,13 +52,26 @@ const char* side(std::size_t channel) {
     return channel == 0 ? "left" : "right";
 }
 
+// A first look at milliwatts on a noisy rig shows a gain that is hardly known: what it loses later
+// is no compression.
+constexpr double sure_sigmas = 4.0;
+constexpr double level_change_db_of_one = 8.686;  // decibels of a small relative change
+constexpr double well_known = 0.02;               // relative standard deviation
+
 /// How one channel comes closer to its target.
 struct Approach {
     double drive = 0.0;
     double output = 0.0;
     double gain = 0.0;
-    double first_gain = 0.0;
+    double gain_sigma = 0.0;  ///< relative, from the noise of the look
+    double first_gain = 0.0;  ///< the first that was known well
+    double first_sigma = 0.0;
     bool seen = false;
+
+    /// Decibels by which a gain must have fallen against another before noise is ruled out.
+    [[nodiscard]] double unsure(double other_sigma) const {
+        return sure_sigmas * level_change_db_of_one * std::hypot(gain_sigma, other_sigma);
+    }
     bool reached = false;
     bool ended = false;  ///< reached, or cannot be
 };
@@ -207,19 +220,25 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             }
             if (output > 0.0) {
                 const double gain = output / channel.drive;
-                if (!channel.seen) {
+                const double sigma = fit->fundamental.sigma / fit->fundamental.amplitude;
+                if (!channel.seen || channel.first_sigma > well_known) {
                     channel.first_gain = gain;
+                    channel.first_sigma = sigma;
                 }
                 const double before = channel.output;
                 const double raised = before > 0.0 ? decibels(gain / channel.gain) : 0.0;
+                const double sigma_before = channel.gain_sigma;
                 channel.seen = true;
                 channel.gain = gain;
+                channel.gain_sigma = sigma;
                 channel.output = output;
                 learn(request, c, gain, output);
                 const double missing = decibels(request.target[c] / output);
                 channel.reached = missing >= 0.0 && missing <= -reached_db;
+                const double fallen = decibels(gain / channel.first_gain);
                 const bool compressing =
-                    before > 0.0 && (raised < -0.5 || decibels(gain / channel.first_gain) < -1.0);
+                    before > 0.0 && (raised < -0.5 - channel.unsure(sigma_before) ||
+                                     fallen < -1.0 - channel.unsure(channel.first_sigma));
                 if (channel.reached || (compressing && missing > 0.0)) {
                     channel.ended = true;
                 } else if (missing < 0.0) {

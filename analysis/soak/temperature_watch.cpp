@@ -165,14 +165,20 @@ std::vector<TemperatureFinding> TemperatureWatch::add(Seconds time,
             const double away = std::abs(*power_ - *state.held_power);
             const bool moved = away >= settings_.frozen_power.in<Watts>() &&
                                away >= settings_.frozen_share * std::abs(*state.held_power);
+            const double after_s = settings_.frozen_after.in<Seconds>();
             // It may come back in between, as where the drive goes on and off: as much heat more or
-            // less as the least change makes in that time must show.
+            // less as the least change makes in that time must show. What was back for as long as
+            // that is forgotten.
+            if (!moved && state.moved_at_s && now_s - state.last_moved_s >= after_s) {
+                state.moved_at_s.reset();
+                state.moved_joules = 0.0;
+            }
+            state.last_moved_s = moved ? now_s : state.last_moved_s;
             if (moved && !state.moved_at_s) {
                 state.moved_at_s = now_s;
             } else if (moved) {
                 state.moved_joules += away * std::min(now_s - state.looked_s, longest_between_s);
             }
-            const double after_s = settings_.frozen_after.in<Seconds>();
             standing.frozen = state.moved_at_s && now_s - *state.moved_at_s >= after_s &&
                               state.moved_joules >= settings_.frozen_power.in<Watts>() * after_s;
         } else if (power_) {

@@ -112,6 +112,7 @@ private:
         std::optional<double> held_power;  // W, when it began to be held
         std::optional<double> moved_at_s;  // when power had moved away from that
         double moved_joules = 0.0;         // since then, more or less than before
+        double last_moved_s = 0.0;
         double looked_s = 0.0;
         std::array<bool, 7> found{};  // by kind, what is told and not over
     };

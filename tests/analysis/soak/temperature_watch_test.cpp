@@ -184,6 +184,27 @@ TEST(TemperatureWatch, TakesAReadingThatStandsWhileThePowerChangedForFrozen) {
     EXPECT_TRUE(bench.watch.over_temperature());
 }
 
+TEST(TemperatureWatch, TakesAReadingThatStandsWhileTheDriveGoesOnAndOffForFrozen) {
+    Bench bench;
+    int until = 0;
+    for (; !bench.found(Kind::frozen) && until < 1200; ++until) {
+        const double watts = until % 300 < 180 ? 80.0 : 25.0;
+        bench.second(read(41.25), read(41.0 + 2.0 * std::sin(0.02 * until)), watts);
+    }
+    EXPECT_TRUE(bench.found(Kind::frozen));
+    EXPECT_GE(until, 180 + 300);
+    EXPECT_LT(until, 900);
+}
+
+// A sensor whose last digit stands still for hours, and a lamp on the same outlet at times.
+TEST(TemperatureWatch, ForgetsAChangeOfPowerThatWasSoonOver) {
+    Bench bench;
+    for (int s = 0; s < 7200; ++s) {
+        bench.second(read(41.25), read(41.5), s % 900 < 40 ? 75.0 : 40.0);
+    }
+    EXPECT_FALSE(bench.found(Kind::frozen));
+}
+
 TEST(TemperatureWatch, TakesASteadyReadingOfASteadyThingForHealthy) {
     Bench bench;
     for (int s = 0; s < 7200; ++s) {
