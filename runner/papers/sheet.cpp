@@ -78,9 +78,7 @@ public:
     }
 
     std::string written_with(std::string_view report_path) {
-        const bool soaked = std::any_of(run_.steps.begin(), run_.steps.end(),
-                                        [](const StepResult& step) { return bool{step.soak}; });
-        if (soaked) {
+        if (soaked()) {
             keep_what_stands_out();
         }
         head();
@@ -102,6 +100,10 @@ public:
     }
 
 private:
+    [[nodiscard]] bool soaked() const {
+        return std::any_of(run_.steps.begin(), run_.steps.end(),
+                           [](const StepResult& step) { return bool{step.soak}; });
+    }
     [[nodiscard]] TextLine line() const { return TextLine{terminal_}; }
     void add(const TextLine& line) { out_ += line.text(); }
     void blank() { out_ += '\n'; }
@@ -192,7 +194,8 @@ private:
         for (RowGroup& group : groups_) {
             const std::size_t before = group.rows.size();
             std::erase_if(group.rows, [](const FigureRow& row) {
-                return !row.verdict || row.verdict == VerdictKind::pass;
+                return !row.verdict || row.verdict == VerdictKind::pass ||
+                       row.verdict == VerdictKind::conditional_pass;
             });
             left_out_ += before - group.rows.size();
         }
@@ -531,7 +534,9 @@ private:
         } else if (maker) {
             notes += fmt::format("Limits: {}.  ", sheet_name);
         }
-        if (!run_.not_tested.empty()) {
+        // Nobody looks for the whole rating in a soak; how much was not tested stands in the last
+        // line.
+        if (!run_.not_tested.empty() && !soaked()) {
             std::vector<std::string> parts;
             for (const std::string& part : run_.not_tested) {
                 parts.push_back(cut(part, 80, terminal_));
