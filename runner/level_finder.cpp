@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "analysis/soundness.hpp"
+#include "analysis/tone_figure.hpp"
 #include "runner/level_steps.hpp"
 
 #include <fmt/format.h>
@@ -55,8 +56,7 @@ const char* side(std::size_t channel) {
 // A first look at milliwatts on a noisy rig shows a gain that is hardly known: what it loses later
 // is no compression.
 constexpr double sure_sigmas = 4.0;
-constexpr double level_change_db_of_one = 8.686;  // decibels of a small relative change
-constexpr double well_known = 0.02;               // relative standard deviation
+constexpr double well_known = 0.02;  // relative standard deviation
 
 /// How one channel comes closer to its target.
 struct Approach {
@@ -67,13 +67,13 @@ struct Approach {
     double first_gain = 0.0;  ///< the first that was known well
     double first_sigma = 0.0;
     bool seen = false;
+    bool reached = false;
+    bool ended = false;  ///< reached, or cannot be
 
     /// Decibels by which a gain must have fallen against another before noise is ruled out.
     [[nodiscard]] double unsure(double other_sigma) const {
-        return sure_sigmas * level_change_db_of_one * std::hypot(gain_sigma, other_sigma);
+        return sure_sigmas * analysis::decibels_a_neper * std::hypot(gain_sigma, other_sigma);
     }
-    bool reached = false;
-    bool ended = false;  ///< reached, or cannot be
 };
 
 /// One output for both channels: the channel that is louder at the same drive sets it, so that no
@@ -220,7 +220,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             }
             if (output > 0.0) {
                 const double gain = output / channel.drive;
-                const double sigma = fit->fundamental.sigma / fit->fundamental.amplitude;
+                const double sigma = analysis::relative_noise(*fit);
                 if (!channel.seen || channel.first_sigma > well_known) {
                     channel.first_gain = gain;
                     channel.first_sigma = sigma;

@@ -136,7 +136,7 @@ tl::expected<RunDocument, std::string> replay(const RunFolder& folder, const Run
     const RatingSheet own = laid(*inputs->unit, inputs->house);
     const RatingSheet sheet =
         other != nullptr ? laid(other->unit, other->house ? other->house : inputs->house) : own;
-    const auto mains = sheet.unit ? sheet.unit->mains_frequency : std::nullopt;
+    const auto mains = mains_frequency(sheet);
     RunDocument again = stored;
     again.spectra.clear();
     StepPath path;

@@ -448,12 +448,9 @@ private:
 
     void judge(const Step& step, StepResult& result, const std::vector<MeasuredRecord>& records) {
         const auto before = std::span{document_.steps}.first(document_.steps.size() - 1);
-        const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency(), before};
+        const EvaluationContext context{plan_.sheet, plan_.bench, mains_frequency(plan_.sheet),
+                                        before};
         evaluate_step(step, path_, records, context, result, document_.spectra);
-    }
-
-    [[nodiscard]] std::optional<Hertz> mains_frequency() const {
-        return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
     }
 
     const RunPlan& plan_;

@@ -49,6 +49,10 @@ double largest_lift(const StepPath& path, Hertz reference, Hertz frequency) {
 
 }  // namespace
 
+bool drives(Channels which, std::size_t channel) {
+    return which == Channels::both || (which == Channels::left) == (channel == 0);
+}
+
 bool holds_drive(const Step& step) {
     return response_reference(step).has_value() || step.for_each.loads.size() > 1 ||
            step.for_each.volumes.size() > 1 || step.for_each.tone_controls.size() > 1;

@@ -5,6 +5,7 @@
 #include "runner/papers/driven_as.hpp"
 #include "sequences/combinations.hpp"
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -13,6 +14,9 @@ namespace afterload::runner {
 
 /// Where a level is found when the signal is no tone.
 inline constexpr Hertz level_frequency{997.0};
+
+/// Does `which` drive channel 0 (left) or 1 (right)?
+[[nodiscard]] bool drives(Channels which, std::size_t channel);
 
 /// Does the step keep one drive through its lists? A response, an output impedance, a control: what
 /// hangs on the drive's being the same would be hidden by a level that is found anew.

@@ -23,10 +23,6 @@ using sequences::Step;
 
 namespace {
 
-bool drives(Channels which, std::size_t channel) {
-    return which == Channels::both || (which == Channels::left) == (channel == 0);
-}
-
 /// Adds the bench's time from here to the end of the scope to one part of a step's.
 class TimeSpent {
 public:
@@ -45,10 +41,6 @@ private:
 };
 
 }  // namespace
-
-std::optional<Hertz> StepRecorder::mains_frequency() const {
-    return plan_.sheet.unit ? plan_.sheet.unit->mains_frequency : std::nullopt;
-}
 
 Task<RunResult<void>> StepRecorder::record(StepAtWork& work) {
     if (*work.step.signal == Signal::silence) {
@@ -217,7 +209,7 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
     request.frequency = combination.frequency.value_or(level_frequency);
     request.load = load;
     request.settle = step.settle;
-    request.mains = mains_frequency();
+    request.mains = mains_frequency(plan_.sheet);
     const auto* limited = combination.level
                               ? std::get_if<sequences::DistortionLimited>(&*combination.level)
                               : nullptr;
@@ -356,7 +348,7 @@ StepRecorder::Prepared StepRecorder::prepared(const StepAtWork& work,
     Prepared made;
     made.driven = driven_as(work, combination, level);
     DrivenStimulus stimulus =
-        driven_stimulus(made.driven, plan_.bench.card.rate, mains_frequency());
+        driven_stimulus(made.driven, plan_.bench.card.rate, mains_frequency(plan_.sheet));
     made.drive = {std::move(stimulus.stimulus), level.drive};
     made.whole = stimulus.whole;
     const double lift = largest_lift(work.path, made.driven);
@@ -456,7 +448,8 @@ Task<RunResult<void>> StepRecorder::resume(StepAtWork& work, const DrivenAs& dri
             co_return muted;
         }
     } else {
-        DrivenStimulus made = driven_stimulus(driven, plan_.bench.card.rate, mains_frequency());
+        DrivenStimulus made =
+            driven_stimulus(driven, plan_.bench.card.rate, mains_frequency(plan_.sheet));
         StimulusDrive drive{std::move(made.stimulus), level.drive};
         const auto played = co_await driver_.play(std::move(drive), expected);
         if (!played) {
@@ -469,7 +462,7 @@ Task<RunResult<void>> StepRecorder::resume(StepAtWork& work, const DrivenAs& dri
 
 Task<RunResult<void>> StepRecorder::take(StepAtWork& work, AcquireRequest request) {
     request.stem = fmt::format("{:03}-{}", document_.steps.size(), work.result.records.size() + 1);
-    request.mains = mains_frequency();
+    request.mains = mains_frequency(plan_.sheet);
     const Seconds length = request.length;
     const Seconds from = now();
     auto acquired = co_await acquire(driver_, folder_, std::move(request));

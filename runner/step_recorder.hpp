@@ -92,7 +92,6 @@ private:
     [[nodiscard]] double drive_volts(const LevelTarget& target) const;
     [[nodiscard]] double limited_thd(const sequences::DistortionLimited& limited, Ohms load,
                                      Channels driven) const;
-    [[nodiscard]] std::optional<Hertz> mains_frequency() const;
     [[nodiscard]] Seconds now() const { return driver_.bench().clock().now(); }
 
     const RunPlan& plan_;

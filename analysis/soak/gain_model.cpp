@@ -1,6 +1,7 @@
 #include "analysis/soak/gain_model.hpp"
 
 #include "analysis/median.hpp"
+#include "analysis/resampling.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -32,20 +33,6 @@ const std::array<double, reach>& slope() {
     return coefficients;
 }
 
-// What a sample that stands `t` samples away has of the moment between samples: a sinc under a
-// raised cosine.
-constexpr int half = 12;
-double between(double t) {
-    if (t == 0.0) {
-        return 1.0;
-    }
-    if (std::abs(t) >= half) {
-        return 0.0;
-    }
-    return std::sin(std::numbers::pi * t) / (std::numbers::pi * t) *
-           (0.5 + 0.5 * std::cos(std::numbers::pi * t / half));
-}
-
 constexpr double least_move = 0.002;  // samples: -50 dB at a quarter of the reduced rate
 
 }  // namespace
@@ -59,23 +46,7 @@ StretchSums& StretchSums::operator+=(const StretchSums& more) {
 }
 
 std::vector<double> on_other_clock(std::span<const double> x, double drift, double late) {
-    std::vector<double> result(x.begin(), x.end());
-    const auto size = static_cast<double>(x.size());
-    for (std::size_t n = 0; n < x.size(); ++n) {
-        const double at = static_cast<double>(n) - late - drift * (static_cast<double>(n) - size);
-        const double whole = std::floor(at);
-        const double part = at - whole;
-        const auto first = static_cast<long>(whole) - half + 1;
-        if (first < 0 || first + 2 * half > static_cast<long>(x.size())) {
-            continue;
-        }
-        double sum = 0.0;
-        for (int i = 0; i < 2 * half; ++i) {
-            sum += x[static_cast<std::size_t>(first + i)] * between(part + half - 1 - i);
-        }
-        result[n] = sum;
-    }
-    return result;
+    return resampled(x, drift * static_cast<double>(x.size()) - late, 1.0 - drift, x.size());
 }
 
 GainModel::GainModel(std::span<const double> x, std::span<const double> y, double drift)
@@ -125,7 +96,7 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
         squares += steep * steep;
     }
     if (squares > 0.0 && result.gain != 0.0) {
-        result.delay = moved_by_ - across / (result.gain * squares);
+        result.delay = at_ - across / (result.gain * squares);
     }
     return result;
 }
@@ -136,27 +107,14 @@ double GainModel::unknown() const {
 }
 
 void GainModel::stand_at(double delay) {
-    at_ = delay;
-    if (driven() && std::abs(at_ - moved_by_) > least_move) {
+    if (driven() && std::abs(delay - at_) > least_move) {
+        at_ = delay;
         move_filter();
     }
 }
 
 void GainModel::move_filter() {
-    moved_by_ = at_;
-    const auto count = static_cast<long>(filter_.taps.size());
-    moved_.taps.assign(filter_.taps.size(), 0.0);
-    std::array<double, 2 * half + 1> kernel{};
-    for (long k = -half; k <= half; ++k) {
-        kernel[static_cast<std::size_t>(k + half)] = between(static_cast<double>(k) - moved_by_);
-    }
-    for (long n = 0; n < count; ++n) {
-        for (long j = std::max(0L, n - half); j <= std::min(count - 1, n + half); ++j) {
-            moved_.taps[static_cast<std::size_t>(n)] +=
-                filter_.taps[static_cast<std::size_t>(j)] *
-                kernel[static_cast<std::size_t>(n - j + half)];
-        }
-    }
+    moved_.taps = resampled(filter_.taps, -at_, 1.0, filter_.taps.size());
 }
 
 void GainModel::skip() {

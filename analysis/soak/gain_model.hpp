@@ -31,8 +31,8 @@ struct GainBlock {
     std::array<StretchSums, stretches> stretch{};
     StretchSums all;
     double gain = 0.0;  ///< of y over what was foretold; 0 where nothing was
-    double delay =
-        0.0;  ///< of y behind where it was learnt, reduced samples, while it is below one
+    /// Of y behind where it was learnt, reduced samples, while it is below one.
+    double delay = 0.0;
 };
 
 class GainModel {
@@ -83,9 +83,8 @@ private:
 
     FilterLearner learner_{taps, ahead, 1e-5};
     LearnedFilter filter_;
-    LearnedFilter moved_;  // filter_, later by at_
-    double at_ = 0.0;
-    double moved_by_ = 0.0;
+    LearnedFilter moved_;      // filter_, later by at_
+    double at_ = 0.0;          // where y stands, to least_move
     double chunk_from_ = 0.0;  // where the chunk's first block stood
     int chunks_ = 0;           // that were learnt from
     int wait_ = 0;             // blocks until the next is kept
@@ -100,7 +99,7 @@ private:
 };
 
 /// x later by `late` + `drift` · (n - end), samples: what was played, on the clock of what was
-/// recorded. Twelve samples at either end are as they were.
+/// recorded. Silent before and after, as resampled() has it.
 [[nodiscard]] std::vector<double> on_other_clock(std::span<const double> x, double drift,
                                                  double late = 0.0);
 

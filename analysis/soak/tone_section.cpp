@@ -185,6 +185,10 @@ void ToneSection::tell(EventBook& book, bool all) {
     if (!all && so_far == seen_so_far_ && !lasts && !something_lasted_ && !waiting) {
         return;
     }
+    if (frozen_ != 0) {
+        // Its seams are no noise of the unit.
+        book.disbelieve(0, static_cast<double>(next_) / rate_ + frozen_shadow_s);
+    }
     const bool fresh = so_far != seen_so_far_;
     seen_so_far_ = so_far;
     const std::vector<WatchEvent> ended = watch_->events();
@@ -284,8 +288,6 @@ void ToneSection::tell_one(const WatchEvent& event, bool lasts, bool settled, Ev
 void ToneSection::find_frozen(EventBook& book) {
     const double now_s = static_cast<double>(next_) / rate_;
     if (frozen_ != 0) {
-        // Its seams are no noise of the unit.
-        book.disbelieve(0, now_s + frozen_shadow_s);
         if (!slips_s_.empty() && now_s - slips_s_.back() > 4.0 * frozen_size_ / rate_ + 0.3) {
             book.end(frozen_, frozen_size_, slips_s_.back());
             frozen_ = 0;
@@ -316,7 +318,6 @@ void ToneSection::find_frozen(EventBook& book) {
     event.timeline_intact = false;
     frozen_size_ = event.size;
     frozen_ = book.begin(event);
-    book.disbelieve(0, now_s + frozen_shadow_s);
     for (const std::uint64_t id : slip_ids_) {
         book.withdraw(id, frozen_);
     }

@@ -1,6 +1,7 @@
 #include "runner/capture/capture_watch.hpp"
 
 #include "analysis/level.hpp"
+#include "analysis/tone_figure.hpp"
 #include "analysis/watch.hpp"
 
 #include <fmt/format.h>
@@ -14,12 +15,12 @@ namespace afterload::runner {
 namespace {
 
 using analysis::ChannelFigures;
+using analysis::decibels_a_neper;
+using analysis::record_noise;
 using analysis::WatchEvent;
 
 constexpr std::size_t block_frames = 8192;
 constexpr double least_rate = 44100.0;
-constexpr double decibels_a_neper = 8.685889638065036553;
-constexpr const char* record_noise = "record noise";
 
 /// Feeds all of the file to `watch`.
 std::size_t feed(instruments::RecordingReader& reader, const std::vector<double>& full_scale,

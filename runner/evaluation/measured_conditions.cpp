@@ -88,6 +88,10 @@ std::string nominal_text(Hertz frequency) {
                            : fmt::format("{:.4g} Hz", shown);
 }
 
+std::optional<Hertz> mains_frequency(const RatingSheet& sheet) {
+    return sheet.unit ? sheet.unit->mains_frequency : std::nullopt;
+}
+
 std::optional<Watts> watts_of(const LevelTarget& level, const RatingSheet& sheet, Ohms load,
                               Channels driven) {
     switch (level.kind) {

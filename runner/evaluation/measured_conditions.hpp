@@ -28,6 +28,9 @@ namespace afterload::runner {
 [[nodiscard]] std::string label_of(FigureKind kind, const Conditions& conditions,
                                    const RatingSheet& sheet);
 
+/// Of the unit's mains; absent where the sheet says nothing of it.
+[[nodiscard]] std::optional<Hertz> mains_frequency(const RatingSheet& sheet);
+
 /// Watts that a level means at the output into `load`; absent for a drive.
 [[nodiscard]] std::optional<Watts> watts_of(const LevelTarget& level, const RatingSheet& sheet,
                                             Ohms load, Channels driven);

@@ -373,15 +373,13 @@ private:
     /// Heat of `output` V rms into the loads of the channels that are driven.
     void warm(const Combination& combination, PlannedStep& planned, double output, Seconds about,
               Seconds at_most) const {
-        for (int channel = 1; channel <= 2; ++channel) {
-            const auto* load = load_of(plan_.bench, channel);
-            const bool driven = combination.driven == Channels::both ||
-                                (combination.driven == Channels::left) == (channel == 1);
-            if (load == nullptr || !driven || combination.open ||
+        for (std::size_t c = 0; c < 2; ++c) {
+            const auto* load = load_of(plan_.bench, static_cast<int>(c) + 1);
+            if (load == nullptr || !drives(combination.driven, c) || combination.open ||
                 !path_.output.starts_with("speaker")) {
                 continue;
             }
-            PlannedHeat& heat = planned.heat[static_cast<std::size_t>(channel) - 1];
+            PlannedHeat& heat = planned.heat[c];
             const double watts = output * output / load->resistance.in<Ohms>();
             heat.about += watts * about.in<Seconds>();
             heat.at_most += watts * std::max(about, at_most).in<Seconds>();

@@ -1,6 +1,7 @@
 #include "runner/soak/soak_drive.hpp"
 
 #include "analysis/level.hpp"
+#include "analysis/level_change.hpp"
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
 #include "runner/soak/soak_run.hpp"
@@ -30,10 +31,6 @@ double rms_target(const SoakAtWork& work, Ohms load) {
     return watts ? voltage_for(*watts, load).in<VoltsRms>() : 0.0;
 }
 
-bool drives(Channels which, std::size_t channel) {
-    return which == Channels::both || (which == Channels::left) == (channel == 0);
-}
-
 SoakLoop loop_of(const SoakAtWork& work) {
     switch (work.step.soak->signal) {
         case sequences::SoakSignal::sine:
@@ -44,10 +41,6 @@ SoakLoop loop_of(const SoakAtWork& work) {
             return work.loop;
     }
     return {};
-}
-
-double in_decibels(double ratio) {
-    return gain_of(AmplitudeRatio{ratio}).decibels();
 }
 
 }  // namespace
@@ -77,7 +70,7 @@ Task<RunResult<std::vector<std::string>>> SoakDrive::begin(What what) {
     request.terminals = work_.terminals;
     request.frequency = what == What::sine ? soak_.frequency : level_frequency;
     request.load = load_;
-    request.mains = work_.plan.sheet.unit ? work_.plan.sheet.unit->mains_frequency : std::nullopt;
+    request.mains = mains_frequency(work_.plan.sheet);
     for (std::size_t c = 0; c < 2; ++c) {
         request.target[c] = drives(work_.step.driven, c) ? target_ : 0.0;
     }
@@ -113,7 +106,9 @@ Task<RunResult<void>> SoakDrive::change(What what) {
 Task<RunResult<void>> SoakDrive::mute(Seconds now) {
     const Seconds driven = driven_for(now);
     const auto muted = co_await player_.mute();
-    in_all_ += on() ? Seconds{0.0} : driven;
+    if (muted) {
+        in_all_ += driven;
+    }
     co_return muted;
 }
 
@@ -145,7 +140,7 @@ Task<RunResult<std::optional<SoakDrive::Moved>>> SoakDrive::regulate(Seconds now
     if (!(highest > gone * target_)) {
         co_return Result{};
     }
-    const double off = in_decibels(highest / target_) + below_target;
+    const double off = analysis::level_change_db(highest / target_) + below_target;
     if (std::abs(off) < moves_from) {
         co_return Result{};
     }
@@ -158,7 +153,8 @@ Task<RunResult<std::optional<SoakDrive::Moved>>> SoakDrive::regulate(Seconds now
         drive[c] *= factor;
         output[c] *= factor;
         if (found_drive_[c] > 0.0) {
-            in_all = std::max(in_all, std::abs(in_decibels(drive[c] / found_drive_[c])));
+            in_all =
+                std::max(in_all, std::abs(analysis::level_change_db(drive[c] / found_drive_[c])));
         }
     }
     Moved left_alone;

@@ -1,6 +1,7 @@
 #include "runner/soak/soak_player.hpp"
 
 #include "analysis/pink_noise.hpp"
+#include "analysis/same_sound.hpp"
 #include "analysis/transform.hpp"
 
 #include <algorithm>
@@ -40,7 +41,6 @@ SoakLoop pink_soak_loop(SampleRate rate) {
 
 Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
                                        std::array<double, 2> output) {
-    const bool goes_on = what == what_ && what != What::nothing;
     StimulusDrive wanted;
     ExpectedOutput expected{};
     Loop loop;
@@ -71,10 +71,10 @@ Task<RunResult<void>> SoakPlayer::play(What what, std::array<double, 2> drive,
     if (!played) {
         co_return played;
     }
+    since_ = same_sound(playing_, stimulus) ? since_ : 0;
     playing_ = std::move(stimulus);
     what_ = what;
     drive_ = drive;
-    since_ = goes_on ? since_ : 0;
     co_return RunResult<void>{};
 }
 

@@ -1,5 +1,6 @@
 #include "runner/soak/soak_run.hpp"
 
+#include "runner/evaluation/measured_conditions.hpp"
 #include "runner/soak/hands_free_check.hpp"
 #include "runner/soak/soak_drive.hpp"
 #include "runner/soak/soak_keeper.hpp"
@@ -38,7 +39,7 @@ public:
           clock_base_{bench_.clock().now()},
           keeper_{work_, base_},
           sensors_{bench_, work_.plan.bench, soak_},
-          stream_{bench_, work_.plan.bench, mains()},
+          stream_{bench_, work_.plan.bench, mains_frequency(work_.plan.sheet)},
           drive_{work_},
           schedule_{soak_},
           observer_{soak_, sensors_.watched(), nominal_mains(), keeper_.events(),
@@ -64,9 +65,6 @@ public:
 private:
     [[nodiscard]] StepResult& result() { return work_.document.steps[work_.result]; }
     [[nodiscard]] Seconds now() const { return base_ + bench_.clock().now() - clock_base_; }
-    [[nodiscard]] std::optional<Hertz> mains() const {
-        return work_.plan.sheet.unit ? work_.plan.sheet.unit->mains_frequency : std::nullopt;
-    }
     [[nodiscard]] std::optional<double> nominal_mains() const {
         return work_.plan.sheet.unit ? work_.plan.sheet.unit->mains_voltage : std::nullopt;
     }
@@ -192,7 +190,6 @@ private:
         }
         drive_.begun(now());
         observer_.drive_begins();
-        stream_.relearn(player().watched());
         const auto listening = co_await open_stream();
         co_return listening;
     }
