@@ -324,7 +324,8 @@ void check_together(Reading& reading, const Node& node, const Soak& soak) {
                         "write every: 10 min, lasts: 60 s");
     }
     for (const Remeasured& again : soak.remeasure) {
-        if (again.every && *again.every > soak.duration) {
+        // A duration that could not be read has been told of already.
+        if (again.every && soak.duration > Seconds{0.0} && *again.every > soak.duration) {
             reading.mistake(
                 at("remeasure"),
                 fmt::format("measured again every {:.6g} min, in a soak of {:.6g} min",
