@@ -5,6 +5,8 @@
 /// tables are made once, so that a piece costs two products a sample and line.
 #pragma once
 
+#include "analysis/piece_sums.hpp"
+
 #include <array>
 #include <complex>
 #include <cstddef>
@@ -30,6 +32,8 @@ public:
 
     /// `omega` in (0, π). Harmonics up to the fifth below 0.9 π are fitted.
     PieceFit(double omega, double rate_hz);
+    /// The same by `kernel`; else the widest one that there is here.
+    PieceFit(double omega, double rate_hz, const PieceKernel& kernel);
 
     [[nodiscard]] std::size_t length() const { return 2 * half_; }
     [[nodiscard]] int lines() const { return lines_; }
@@ -44,13 +48,12 @@ private:
     void tabulate(bool curved);
     bool invert();
 
+    PieceKernel kernel_;
     double omega_;
     std::size_t half_;
     int lines_ = 1;
-    std::size_t columns_ = 1;  // even ones beside the mean, as many odd ones
-    // Groups of three columns one behind the other. In a group, for each pair of samples about the
-    // middle: even and odd columns in turn, two steps abreast.
-    std::vector<double> table_;
+    std::size_t columns_ = 1;           // even ones beside the mean, as many odd ones
+    std::vector<double> table_;         // even and odd columns, laid out as the kernel reads them
     std::vector<double> even_inverse_;  // (columns + 1)², the mean first
     std::vector<double> odd_inverse_;   // columns²
     std::vector<double> even_sum_;      // sum of each even column over the piece

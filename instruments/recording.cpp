@@ -4,7 +4,10 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
+#include <cstdio>
+#include <cstring>
 #include <filesystem>
 #include <memory>
 
@@ -17,7 +20,7 @@ struct CloseSndfile {
 using SoundFile = std::unique_ptr<SNDFILE, CloseSndfile>;
 
 constexpr sf_count_t block_frames = 65536;
-constexpr sf_count_t slice_frames = 4096;  // stays in the nearest memory on its way
+constexpr sf_count_t slice_frames = 8192;  // stays in near memory on its way
 constexpr std::int64_t most_samples = std::int64_t{1} << 31;
 
 tl::unexpected<RecordingFailure> failure(const std::string& path, std::string what) {
@@ -51,6 +54,27 @@ SampleFormat sample_format(int format) {
     }
 }
 
+/// Bytes of a sample where the samples stand in the file as they are, least byte first: those are
+/// read as they stand, at half the cost. 0: libsndfile takes them apart.
+std::size_t plain_bytes(int format) {
+    const int major = format & SF_FORMAT_TYPEMASK;
+    const bool wave = major == SF_FORMAT_WAV || major == SF_FORMAT_WAVEX || major == SF_FORMAT_RF64;
+    const int order = format & SF_FORMAT_ENDMASK;
+    if (!wave || order == SF_ENDIAN_BIG || std::endian::native != std::endian::little) {
+        return 0;
+    }
+    switch (format & SF_FORMAT_SUBMASK) {
+        case SF_FORMAT_PCM_16:
+            return 2;
+        case SF_FORMAT_PCM_24:
+            return 3;
+        case SF_FORMAT_PCM_32:
+            return 4;
+        default:
+            return 0;
+    }
+}
+
 /// libsndfile quietly shortens a data chunk that promises more than the file holds; its log tells.
 bool shortened(SNDFILE* file) {
     std::array<char, 4096> log{};
@@ -60,9 +84,23 @@ bool shortened(SNDFILE* file) {
     return data != std::string::npos && text.find("should be", data) != std::string::npos;
 }
 
+/// Samples of two to four bytes as whole numbers of 32 bits: before the first there is room for two
+/// more bytes.
+template <std::size_t bytes>
+struct Plain {
+    const unsigned char* first;
+
+    std::int32_t operator[](std::size_t index) const {
+        std::uint32_t word = 0;
+        std::memcpy(&word, first + index * bytes - (sizeof word - bytes), sizeof word);
+        constexpr std::uint32_t own = ~std::uint32_t{0} << (8 * (sizeof word - bytes));
+        return static_cast<std::int32_t>(word & own);
+    }
+};
+
 // Channels that stand in turn, each into its own place.
-template <class Sample>
-void apart(const Sample* samples, std::size_t frames, std::span<const std::span<double>> into,
+template <class Samples>
+void apart(Samples samples, std::size_t frames, std::span<const std::span<double>> into,
            std::size_t at, std::span<const double> scale, double unit) {
     const std::size_t channels = into.size();
     if (channels == 2) {
@@ -85,10 +123,52 @@ void apart(const Sample* samples, std::size_t frames, std::span<const std::span<
     }
 }
 
+/// The bytes of a sound file, read by libsndfile as if they were one.
+struct HeldBytes {
+    std::string_view bytes;
+    sf_count_t at = 0;
+
+    static HeldBytes& of(void* self) { return *static_cast<HeldBytes*>(self); }
+    static sf_count_t length(void* self) { return static_cast<sf_count_t>(of(self).bytes.size()); }
+    static sf_count_t tell(void* self) { return of(self).at; }
+    static sf_count_t seek(sf_count_t offset, int whence, void* self) {
+        const sf_count_t from =
+            whence == SEEK_SET ? 0 : (whence == SEEK_CUR ? tell(self) : length(self));
+        of(self).at = std::clamp<sf_count_t>(from + offset, 0, length(self));
+        return of(self).at;
+    }
+    static sf_count_t read(void* into, sf_count_t count, void* self) {
+        const sf_count_t got = std::min(count, length(self) - tell(self));
+        std::memcpy(into, of(self).bytes.data() + tell(self), static_cast<std::size_t>(got));
+        of(self).at += got;
+        return got;
+    }
+    static sf_count_t write(const void* /*from*/, sf_count_t /*count*/, void* /*self*/) {
+        return 0;
+    }
+};
+
 struct Opened {
+    std::unique_ptr<HeldBytes> held;  // outlives the file that reads it
     SoundFile file;
     SF_INFO info{};
 };
+
+constexpr const char* empty_file = "is empty: nothing was recorded; record again";
+
+tl::expected<Opened, RecordingFailure> readable(const std::string& path, Opened opened) {
+    if (!opened.file) {
+        return failure(path, "is not a sound file that can be read (WAV, RF64 or FLAC are)");
+    }
+    if (opened.info.frames <= 0) {
+        return failure(path, "holds no frames: nothing was recorded; record again");
+    }
+    if (opened.info.channels > 8) {
+        return failure(path, "has " + std::to_string(opened.info.channels) +
+                                 " channels; at most 8 can be analysed");
+    }
+    return opened;
+}
 
 tl::expected<Opened, RecordingFailure> open_to_read(const std::string& path) {
     std::error_code error;
@@ -102,21 +182,23 @@ tl::expected<Opened, RecordingFailure> open_to_read(const std::string& path) {
         return failure(path, "cannot be read: " + error.message());
     }
     if (size == 0) {
-        return failure(path, "is empty: nothing was recorded; record again");
+        return failure(path, empty_file);
     }
     Opened opened;
     opened.file.reset(sf_open(path.c_str(), SFM_READ, &opened.info));
-    if (!opened.file) {
-        return failure(path, "is not a sound file that can be read (WAV, RF64 or FLAC are)");
+    return readable(path, std::move(opened));
+}
+
+tl::expected<Opened, RecordingFailure> open_held(const std::string& name, std::string_view bytes) {
+    if (bytes.empty()) {
+        return failure(name, empty_file);
     }
-    if (opened.info.frames <= 0) {
-        return failure(path, "holds no frames: nothing was recorded; record again");
-    }
-    if (opened.info.channels > 8) {
-        return failure(path, "has " + std::to_string(opened.info.channels) +
-                                 " channels; at most 8 can be analysed");
-    }
-    return opened;
+    Opened opened;
+    opened.held = std::make_unique<HeldBytes>(HeldBytes{bytes});
+    SF_VIRTUAL_IO calls{&HeldBytes::length, &HeldBytes::seek, &HeldBytes::read, &HeldBytes::write,
+                        &HeldBytes::tell};
+    opened.file.reset(sf_open_virtual(&calls, SFM_READ, &opened.info, opened.held.get()));
+    return readable(name, std::move(opened));
 }
 
 tl::expected<void, RecordingFailure> fits_whole(const std::string& path, sf_count_t frames,
@@ -139,6 +221,51 @@ struct RecordingReader::State {
     bool shortened = false;
     std::vector<int> whole;
     std::vector<double> fractions;
+    std::size_t plain = 0;
+    std::vector<unsigned char> bytes_read;
+
+    /// Reads up to `ask` frames as they stand in the file.
+    template <std::size_t bytes>
+    sf_count_t read_plain(sf_count_t ask, std::span<const std::span<double>> into, std::size_t done,
+                          std::span<const double> scale) {
+        constexpr std::size_t room = sizeof(std::uint32_t) - bytes;
+        const std::size_t frame = bytes * into.size();
+        bytes_read.resize(room + frame * static_cast<std::size_t>(slice_frames));
+        unsigned char* const first = bytes_read.data() + room;
+        const sf_count_t frames =
+            sf_read_raw(opened.file.get(), first, ask * static_cast<sf_count_t>(frame)) /
+            static_cast<sf_count_t>(frame);
+        apart(Plain<bytes>{first}, static_cast<std::size_t>(frames), into, done, scale,
+              std::ldexp(1.0, -31));
+        return frames;
+    }
+
+    sf_count_t read_slice(sf_count_t ask, std::span<const std::span<double>> into, std::size_t done,
+                          std::span<const double> scale) {
+        switch (plain) {
+            case 2:
+                return read_plain<2>(ask, into, done, scale);
+            case 3:
+                return read_plain<3>(ask, into, done, scale);
+            case 4:
+                return read_plain<4>(ask, into, done, scale);
+            default:
+                break;
+        }
+        const std::size_t room = static_cast<std::size_t>(slice_frames) * into.size();
+        if (format.floating) {
+            fractions.resize(room);
+            const sf_count_t frames = sf_readf_double(opened.file.get(), fractions.data(), ask);
+            apart(fractions.data(), static_cast<std::size_t>(frames), into, done, scale, 1.0);
+            return frames;
+        }
+        // Integers are read as integers and scaled by 2^31: libsndfile's own scale is 2^31 - 1.
+        whole.resize(room);
+        const sf_count_t frames = sf_readf_int(opened.file.get(), whole.data(), ask);
+        apart(whole.data(), static_cast<std::size_t>(frames), into, done, scale,
+              std::ldexp(1.0, -31));
+        return frames;
+    }
 };
 
 RecordingReader::RecordingReader(std::unique_ptr<State> state) : state_{std::move(state)} {}
@@ -156,6 +283,24 @@ tl::expected<RecordingReader, RecordingFailure> RecordingReader::open(const std:
     state->opened = *std::move(opened);
     std::error_code error;
     state->bytes = std::filesystem::file_size(path, error);
+    return usable(std::move(state));
+}
+
+tl::expected<RecordingReader, RecordingFailure> RecordingReader::open_bytes(
+    const std::string& name, std::string_view bytes) {
+    auto state = std::make_unique<State>();
+    state->path = name;
+    auto opened = open_held(name, bytes);
+    if (!opened) {
+        return tl::unexpected(opened.error());
+    }
+    state->opened = *std::move(opened);
+    return usable(std::move(state));
+}
+
+tl::expected<RecordingReader, RecordingFailure> RecordingReader::usable(
+    std::unique_ptr<State> state) {
+    const std::string& path = state->path;
     state->format = sample_format(state->opened.info.format);
     if (state->format.bits == 8) {
         return failure(path,
@@ -164,6 +309,7 @@ tl::expected<RecordingReader, RecordingFailure> RecordingReader::open(const std:
     if (state->format.bits == 0) {
         return failure(path, "is compressed with loss; record WAV, RF64 or FLAC");
     }
+    state->plain = plain_bytes(state->opened.info.format);
     state->shortened = shortened(state->opened.file.get());
     return RecordingReader{std::move(state)};
 }
@@ -188,25 +334,12 @@ std::optional<Frames> RecordingReader::frames() const {
 std::size_t RecordingReader::read(std::span<const std::span<double>> into,
                                   std::span<const double> scale) {
     State& state = *state_;
-    const std::size_t channels = into.size();
     const std::size_t wanted = into.front().size();
     std::size_t done = 0;
     while (done < wanted && !state.at_end) {
         const auto ask = static_cast<sf_count_t>(
             std::min<std::size_t>(static_cast<std::size_t>(slice_frames), wanted - done));
-        const std::size_t room = static_cast<std::size_t>(slice_frames) * channels;
-        sf_count_t got = 0;
-        // Integers are read as integers and scaled by 2^31: libsndfile's own scale is 2^31 - 1.
-        if (state.format.floating) {
-            state.fractions.resize(room);
-            got = sf_readf_double(state.opened.file.get(), state.fractions.data(), ask);
-            apart(state.fractions.data(), static_cast<std::size_t>(got), into, done, scale, 1.0);
-        } else {
-            state.whole.resize(room);
-            got = sf_readf_int(state.opened.file.get(), state.whole.data(), ask);
-            apart(state.whole.data(), static_cast<std::size_t>(got), into, done, scale,
-                  std::ldexp(1.0, -31));
-        }
+        const sf_count_t got = state.read_slice(ask, into, done, scale);
         state.at_end = got < ask;
         state.got += got;
         done += static_cast<std::size_t>(got);
@@ -219,6 +352,9 @@ bool RecordingReader::truncated() const {
 }
 
 bool RecordingReader::grew() const {
+    if (state_->opened.held) {
+        return false;
+    }
     std::error_code error;
     const auto now = std::filesystem::file_size(state_->path, error);
     return !error && now > state_->bytes;

@@ -11,6 +11,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace afterload::instruments {
@@ -38,6 +39,9 @@ public:
     ///         compressed with loss, more than 8 channels.
     [[nodiscard]] static tl::expected<RecordingReader, RecordingFailure> open(
         const std::string& path);
+    /// The same from the bytes of such a file, which stay where they are while it reads.
+    [[nodiscard]] static tl::expected<RecordingReader, RecordingFailure> open_bytes(
+        const std::string& name, std::string_view bytes);
     ~RecordingReader();
     RecordingReader(RecordingReader&&) noexcept;
     RecordingReader& operator=(RecordingReader&&) noexcept;
@@ -63,6 +67,8 @@ public:
 private:
     struct State;
     explicit RecordingReader(std::unique_ptr<State> state);
+    [[nodiscard]] static tl::expected<RecordingReader, RecordingFailure> usable(
+        std::unique_ptr<State> state);
     std::unique_ptr<State> state_;
 };
 

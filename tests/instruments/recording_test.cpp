@@ -5,9 +5,12 @@
 #include <gtest/gtest.h>
 #include <sndfile.h>
 
+#include <cmath>
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
+#include <limits>
+#include <random>
 #include <span>
 #include <string>
 #include <vector>
@@ -90,6 +93,73 @@ TEST_F(Recordings, WhatCannotBeUsedSaysWhyAndWhatToDo) {
     sf_write_short(eight, samples, 4);
     sf_close(eight);
     EXPECT_THAT(read_recording(path("eight.wav")).error().what, HasSubstr("8 bits"));
+}
+
+// Outside reference: libsndfile's own reading of whole numbers.
+TEST_F(Recordings, SamplesThatStandPlainInTheFileAreReadAsLibsndfileReadsThem) {
+    constexpr int channels = 3;
+    constexpr int frames = 20001;  // more than are read at once, and not a whole number of those
+    std::mt19937 draw{11};
+    std::vector<int> samples(static_cast<std::size_t>(channels) * frames);
+    for (int& sample : samples) {
+        sample = static_cast<int>(draw());
+    }
+    samples[0] = std::numeric_limits<int>::min();
+    samples[1] = std::numeric_limits<int>::max();
+    for (const int major : {SF_FORMAT_WAV, SF_FORMAT_WAVEX, SF_FORMAT_RF64, SF_FORMAT_AIFF}) {
+        for (const int depth : {SF_FORMAT_PCM_16, SF_FORMAT_PCM_24, SF_FORMAT_PCM_32}) {
+            for (const int order : {SF_ENDIAN_FILE, SF_ENDIAN_BIG}) {
+                SF_INFO info{};
+                info.samplerate = 48000;
+                info.channels = channels;
+                info.format = major | depth | order;
+                SNDFILE* file = sf_open(path("plain").c_str(), SFM_WRITE, &info);
+                if (file == nullptr) {
+                    continue;  // libsndfile writes no such file
+                }
+                ASSERT_EQ(sf_writef_int(file, samples.data(), frames), frames);
+                sf_close(file);
+                SCOPED_TRACE(info.format);
+                std::vector<int> theirs(samples.size());
+                file = sf_open(path("plain").c_str(), SFM_READ, &info);
+                ASSERT_EQ(sf_readf_int(file, theirs.data(), frames), frames);
+                sf_close(file);
+                const auto ours = read_recording(path("plain"));
+                ASSERT_TRUE(ours);
+                for (std::size_t c = 0; c < channels; ++c) {
+                    ASSERT_EQ(ours->channels[c].size(), frames);
+                    for (std::size_t n = 0; n < frames; ++n) {
+                        ASSERT_EQ(ours->channels[c][n], std::ldexp(theirs[channels * n + c], -31));
+                    }
+                }
+            }
+        }
+    }
+}
+
+TEST_F(Recordings, ItsBytesAloneReadAsTheFileItself) {
+    const std::string file = path("bytes.flac");
+    ASSERT_TRUE(write_record(file, with_extremes(24)));
+    const auto whole = read_recording(file);
+    ASSERT_TRUE(whole);
+    std::ifstream in{file, std::ios::binary};
+    const std::string bytes{std::istreambuf_iterator<char>{in}, {}};
+    auto reader = RecordingReader::open_bytes("bytes.flac", bytes);
+    ASSERT_TRUE(reader);
+    ASSERT_EQ(reader->channels(), whole->channels.size());
+    std::vector<std::vector<double>> samples(
+        whole->channels.size(), std::vector<double>(whole->channels.front().size() + 1));
+    std::vector<std::span<double>> into{samples.begin(), samples.end()};
+    const std::vector<double> scale(samples.size(), 1.0);
+    ASSERT_EQ(reader->read(into, scale), whole->channels.front().size());
+    for (std::size_t c = 0; c < samples.size(); ++c) {
+        samples[c].pop_back();
+        EXPECT_EQ(samples[c], whole->channels[c]);
+    }
+    EXPECT_FALSE(reader->grew());
+    EXPECT_THAT(RecordingReader::open_bytes("none", "").error().what, HasSubstr("is empty"));
+    EXPECT_THAT(RecordingReader::open_bytes("text", "no sound").error().what,
+                HasSubstr("not a sound file"));
 }
 
 TEST_F(Recordings, AFileThatWasCutOffIsReadAsFarAsItGoesAndMarked) {
