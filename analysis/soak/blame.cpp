@@ -24,6 +24,11 @@ Blamed blamed(const WatchEvent& event, const BlameFacts& facts) {
         return {Blame::rig, "whole samples are missing or stand twice in all channels"};
     }
     if (event.channel == 0) {
+        if (facts.timeline_moved) {
+            return {Blame::rig,
+                    "all channels at once, and whole samples are missing or stand twice beside it: "
+                    "source or card ran dry"};
+        }
         if (facts.unit_removed) {
             return {Blame::unit_or_mains, "the unit was unplugged or switched off"};
         }

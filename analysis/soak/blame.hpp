@@ -23,6 +23,9 @@ struct BlameFacts {
     bool mains_steady = false;
     /// The unit was unplugged or switched off: mains watts near zero with the level.
     bool unit_removed = false;
+    /// Whole samples went missing or stood twice in all channels right at its beginning or its end:
+    /// what plays or records ran dry and went on elsewhere.
+    bool timeline_moved = false;
 };
 
 struct Blamed {
@@ -31,12 +34,14 @@ struct Blamed {
 };
 
 /// What the card or the converter does is the rig's: gap, repeat, frozen, clipping at the
-/// converter's end, anything with the timeline broken. One channel with the timeline intact is
-/// unit_or_lead; all at once unit_or_mains. A plain "unit" is said
-///   of one channel  when the lead is cleared: changed and the event stayed, or the event repeats
-///   at
-///                   the same temperature and the rig check passed after it;
-///   of all          when the mains was watched and stood still, and the rig check passed after it.
+/// converter's end, anything with the timeline broken, a change in all channels right beside which
+/// it broke. One channel with the timeline intact is unit_or_lead; all at once unit_or_mains. A
+/// plain "unit" is said
+///
+/// of one channel  when the lead is cleared: changed and the event stayed, or the event repeats at
+///                 the same temperature and the rig check passed after it;
+/// of all          when the mains was watched and stood still, and the rig check passed after it.
+///
 /// Where the unit was removed nothing is the unit's: all channels stay unit_or_mains.
 [[nodiscard]] Blamed blamed(const WatchEvent& event, const BlameFacts& facts);
 

@@ -11,6 +11,8 @@ namespace {
 
 constexpr std::string_view taken_back = "taken back";
 constexpr Seconds mains_known_after{2.0};
+constexpr Seconds beside{0.05};
+constexpr std::size_t still_looked_at = 8;  // of the last events
 // A pattern clears a lead only where chance is as good as ruled out: soaks are many.
 constexpr double most_by_chance = 1e-3;
 
@@ -56,7 +58,36 @@ SoakEvents::Seen SoakEvents::see(const analysis::SoakEvent& event, Seconds at) {
         entry.heat_sink = event.temperature->in<Celsius>();
     }
     blame(watched);
-    return {watched.number, fresh};
+    const Seen seen{watched.number, fresh};
+    look_at_slips();
+    return seen;
+}
+
+bool SoakEvents::slipped_beside(const analysis::SoakEvent& event) const {
+    using Kind = analysis::WatchEvent::Kind;
+    const Seconds from = *event.since_start - beside;
+    const Seconds to = *event.since_start + event.seen.duration + beside;
+    return std::any_of(watched_.begin(), watched_.end(), [&](const Watched& other) {
+        const bool slip =
+            other.event.seen.kind == Kind::gap || other.event.seen.kind == Kind::repeat;
+        return slip && !other.event.withdrawn && from <= *other.event.since_start &&
+               *other.event.since_start <= to;
+    });
+}
+
+void SoakEvents::look_at_slips() {
+    using Kind = analysis::WatchEvent::Kind;
+    const std::size_t first = watched_.size() - std::min(watched_.size(), still_looked_at);
+    for (std::size_t i = first; i < watched_.size(); ++i) {
+        Watched& watched = watched_[i];
+        const auto& event = watched.event;
+        const bool change = event.seen.kind == Kind::dropout || event.seen.kind == Kind::level;
+        if (change && event.seen.channel == 0 && !event.lasts && !event.withdrawn &&
+            slipped_beside(event) != watched.facts.timeline_moved) {
+            watched.facts.timeline_moved = !watched.facts.timeline_moved;
+            blame(watched);
+        }
+    }
 }
 
 int SoakEvents::add(RunEvent event, Seconds at) {

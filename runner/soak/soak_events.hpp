@@ -53,6 +53,9 @@ private:
         bool facts_known = false;
     };
     void blame(Watched& watched);
+    /// Did the timeline break right beside one of the last events?
+    void look_at_slips();
+    [[nodiscard]] bool slipped_beside(const analysis::SoakEvent& event) const;
 
     std::vector<RunEvent>& list_;
     Seconds run_base_;

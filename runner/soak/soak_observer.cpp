@@ -17,9 +17,10 @@ namespace {
 
 // Below these nothing is said of a rise: they are where the watch itself begins to look.
 constexpr double least_distortion = 5e-5;
-constexpr double least_hum = 50e-6;    // V
+constexpr double least_hum = 100e-6;   // V: less than any rating asks of an amplifier
 constexpr double least_noise = 50e-6;  // V
 constexpr int seconds_a_mean = 10;
+constexpr Seconds drift_known_after{5.0};
 constexpr std::size_t steady_watts_kept = 4;   // seconds
 constexpr std::size_t moving_watts_kept = 30;  // of noise and music, whose power comes and goes
 constexpr Seconds power_known_after{60.0};
@@ -125,9 +126,73 @@ int SoakObserver::told(analysis::SoakEvent event, Seconds at, const SoakDriving&
     if (driving.driving) {
         event.since_drive = driving.driven_for;
     }
+    keep_step(event, at);
     const SoakEvents::Seen seen = events_.see(event, at);
     observe(at, event, seen.number);
     return seen.fresh ? seen.number : 0;
+}
+
+void SoakObserver::keep_step(const analysis::SoakEvent& event, Seconds at) {
+    using Kind = analysis::WatchEvent::Kind;
+    if (event.seen.kind != Kind::level && event.seen.kind != Kind::dropout) {
+        return;
+    }
+    auto known = std::find_if(steps_.begin(), steps_.end(),
+                              [&](const Step& step) { return step.id == event.id; });
+    if (event.withdrawn) {
+        if (known != steps_.end()) {
+            steps_.erase(known);
+        }
+        return;
+    }
+    if (known == steps_.end()) {
+        // What was over long ago explains nothing any more.
+        std::erase_if(steps_, [&](const Step& step) {
+            return step.until && *step.until + drift_known_after < at;
+        });
+        known = steps_.insert(steps_.end(), Step{});
+        known->id = event.id;
+    }
+    known->channel = event.seen.channel;
+    known->from = at;
+    known->until = event.lasts ? std::nullopt : std::optional{at + event.seen.duration};
+    known->decibels = event.seen.size;
+}
+
+void SoakObserver::explain_drift(std::size_t channel, double drift, double decibels) {
+    double& explained = explained_drift_[channel];
+    if (std::abs(drift - explained - decibels) < std::abs(drift - explained)) {
+        explained += decibels;
+    }
+}
+
+void SoakObserver::judge_drift(const HeldDrift& held) {
+    const Seconds end = held.at + Seconds{1.0};
+    for (std::size_t c = 0; c < held.decibels.size(); ++c) {
+        if (!held.decibels[c]) {
+            continue;
+        }
+        bool moves = false;  // in this very second, which is then of two levels
+        for (Step& step : steps_) {
+            if (step.channel != 0 && step.channel != static_cast<int>(c) + 1) {
+                continue;
+            }
+            moves = moves || (held.at <= step.from && step.from < end) ||
+                    (step.until && held.at <= *step.until && *step.until < end);
+            if (!step.begun[c] && step.from < held.at) {
+                step.begun[c] = true;
+                explain_drift(c, *held.decibels[c], step.decibels);
+            }
+            if (!step.ended[c] && step.until && *step.until < held.at) {
+                step.ended[c] = true;
+                explain_drift(c, *held.decibels[c], -step.decibels);
+            }
+        }
+        if (!moves) {
+            measured(SoakQuantity::level_drift, static_cast<int>(c) + 1,
+                     std::abs(*held.decibels[c] - explained_drift_[c]), held.at);
+        }
+    }
 }
 
 std::optional<double> SoakObserver::ratio_to_base(Quality& quality, double value, double floor) {
@@ -151,6 +216,11 @@ void SoakObserver::read(const analysis::SoakReading& reading, Seconds at) {
     if (reading.learning || !of_a_drive) {
         return;
     }
+    if (held_drift_) {
+        judge_drift(*std::exchange(held_drift_, std::nullopt));
+    }
+    HeldDrift drifts;
+    drifts.at = at;
     for (std::size_t c = 0; c < reading.channels.size() && c < 2; ++c) {
         const auto& channel = reading.channels[c];
         const int number = static_cast<int>(c) + 1;
@@ -159,7 +229,7 @@ void SoakObserver::read(const analysis::SoakReading& reading, Seconds at) {
             base = base ? base : channel.gain->decibels();
             const double drift = channel.gain->decibels() - *base;
             trends_.add("level_drift", number, "dB", drift);
-            measured(SoakQuantity::level_drift, number, std::abs(drift), at);
+            drifts.decibels[c] = drift;
         }
         if (channel.distortion && reading.kind == Kind::tone) {
             trends_.add("distortion", number, "1", *channel.distortion);
@@ -185,6 +255,7 @@ void SoakObserver::read(const analysis::SoakReading& reading, Seconds at) {
             }
         }
     }
+    held_drift_ = drifts;
     if (reading.channel_difference) {
         const double now = reading.channel_difference->decibels();
         const auto [base, fresh] = base_difference_.try_emplace(reading.kind, now);

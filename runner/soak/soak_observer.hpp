@@ -69,7 +69,26 @@ private:
         int count = 0;
         std::optional<double> base;
     };
+    /// A change of level that the watch told: it is no drift as well.
+    struct Step {
+        std::uint64_t id = 0;
+        int channel = 0;  ///< 0: both
+        Seconds from;
+        std::optional<Seconds> until;  ///< absent: it lasts
+        double decibels = 0.0;
+        std::array<bool, 2> begun{};  ///< its beginning was looked for in the channel's drift
+        std::array<bool, 2> ended{};  ///< its end likewise
+    };
+    /// Drifts of one second, judged once the next has come: what is told of it comes late.
+    struct HeldDrift {
+        Seconds at;
+        std::array<std::optional<double>, 2> decibels;
+    };
     void measured(analysis::SoakQuantity quantity, int channel, double value, Seconds at);
+    void keep_step(const analysis::SoakEvent& event, Seconds at);
+    void judge_drift(const HeldDrift& held);
+    /// Takes a step of `decibels` for what moved the drift, where that brings it nearer.
+    void explain_drift(std::size_t channel, double drift, double decibels);
     /// Ten seconds' mean over its own beginning; absent until both are there.
     static std::optional<double> ratio_to_base(Quality& quality, double value, double floor);
     void look_at_temperatures(const SlowLook& look, Seconds at, const SoakDriving& driving);
@@ -86,6 +105,9 @@ private:
     std::vector<analysis::TemperatureLogged> log_;
     std::map<analysis::WatchedStimulus::Kind, std::array<std::optional<double>, 2>> base_gains_;
     std::map<analysis::WatchedStimulus::Kind, double> base_difference_;
+    std::vector<Step> steps_;
+    std::optional<HeldDrift> held_drift_;
+    std::array<double, 2> explained_drift_{};  ///< dB, by steps that were told
     std::array<Quality, 2> distortion_;
     std::array<Quality, 2> hum_;
     std::array<Quality, 2> noise_;

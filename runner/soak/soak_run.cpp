@@ -433,6 +433,11 @@ private:
         keeper_.done(place, now() - from, done);
     }
 
+    [[nodiscard]] analysis::RigChecked looked_at(const instruments::Captured& silence) const {
+        return hands_free_check(silence, VoltsRms{still_there * drive_.target()},
+                                work_.plan.bench.stand_in);
+    }
+
     /// The part of the rig check that needs no hands: the card still records, nothing is driven,
     /// and what comes in without a drive is noise and not one and the same sample.
     Task<void> check_rig(int place) {
@@ -443,7 +448,7 @@ private:
         if (!heard) {
             checked.what = instruments::text(heard.error());
         } else {
-            checked = hands_free_check(*heard, VoltsRms{still_there * drive_.target()});
+            checked = looked_at(*heard);
         }
         keeper_.done(place, now() - from, checked.what);
         if (checked.passed) {
@@ -510,8 +515,7 @@ private:
         co_await bench_.clock().sleep(dies_away);
         const auto heard = co_await bench_.capture().record(Seconds{1.0});
         if (heard) {
-            const VoltsRms most{still_there * drive_.target()};
-            keeper_.events().rig_checked(hands_free_check(*heard, most).passed, now());
+            keeper_.events().rig_checked(looked_at(*heard).passed, now());
         }
     }
 

@@ -1,6 +1,7 @@
 // The parts of a soak one by one: consent, what is cut out of the stream, when what is due.
 #include "analysis/soak/reaction.hpp"
 #include "runner/soak/event_capture.hpp"
+#include "runner/soak/hands_free_check.hpp"
 #include "runner/soak/soak_consent.hpp"
 #include "runner/soak/soak_observer.hpp"
 #include "runner/soak/soak_schedule.hpp"
@@ -9,6 +10,7 @@
 
 #include <gmock/gmock.h>
 
+#include <map>
 #include <memory>
 #include <sstream>
 
@@ -22,6 +24,146 @@ RunPlan soak_plan() {
     wanted.sequence = "soak";
     wanted.bench = "benches/north-48k.bench.yaml";
     return test::plan_of(wanted);
+}
+
+/// A soak of which a test says what each second reads.
+class ObservedSoak {
+public:
+    /// A second of a tone whose gain stands `left` and `right` dB off.
+    void second(double left, double right) {
+        analysis::SoakReading reading;
+        reading.kind = analysis::WatchedStimulus::Kind::tone;
+        for (const double decibels : {left, right}) {
+            analysis::ChannelReading channel;
+            channel.gain = Gain{30.0 + decibels};
+            reading.channels.push_back(channel);
+        }
+        observer_.read(reading, Seconds{second_++});
+        for (const SoakPending& pending : observer_.take()) {
+            flags_ += pending.decision.kind == analysis::Decision::Kind::flag ? 1 : 0;
+        }
+    }
+    void seconds(int count, double left, double right) {
+        for (int n = 0; n < count; ++n) {
+            second(left, right);
+        }
+    }
+    /// A change of level half a second before the last second ended.
+    void step(std::uint64_t id, double decibels, int channel = 0,
+              std::optional<double> lasted = std::nullopt) {
+        analysis::SoakEvent event;
+        event.id = id;
+        event.seen.kind = analysis::WatchEvent::Kind::level;
+        event.seen.channel = channel;
+        event.seen.size = decibels;
+        event.lasts = !lasted;
+        event.seen.duration = Seconds{lasted.value_or(0.0)};
+        if (lasts_since_.count(id) == 0) {
+            lasts_since_[id] = Seconds{second_ - 0.5};
+        }
+        static_cast<void>(observer_.told(event, lasts_since_[id], SoakDriving{}));
+        static_cast<void>(observer_.take());
+    }
+    [[nodiscard]] int flags() const { return flags_; }
+
+private:
+    sequences::Soak soak_;
+    std::vector<RunEvent> list_;
+    SoakEvents events_{list_, Seconds{0.0}};
+    SoakTrends trends_;
+    SoakObserver observer_{soak_, {}, std::nullopt, events_, trends_};
+    std::map<std::uint64_t, Seconds> lasts_since_;
+    double second_ = 0.0;
+    int flags_ = 0;
+};
+
+analysis::SoakEvent soak_event(std::uint64_t id, analysis::WatchEvent::Kind kind, double start,
+                               double lasted) {
+    analysis::SoakEvent event;
+    event.id = id;
+    event.seen.kind = kind;
+    event.seen.channel = 0;
+    event.seen.start = Seconds{start};
+    event.seen.duration = Seconds{lasted};
+    event.seen.timeline_intact = kind == analysis::WatchEvent::Kind::dropout;
+    event.lasts = false;
+    event.since_start = event.seen.start;
+    return event;
+}
+
+TEST(SoakEvents, BlameTheRigForASilenceThatEndsWhereSamplesAreMissing) {
+    using Kind = analysis::WatchEvent::Kind;
+    std::vector<RunEvent> list;
+    SoakEvents events{list, Seconds{0.0}};
+    events.see(soak_event(1, Kind::dropout, 50.0, 0.1), Seconds{50.0});
+    events.see(soak_event(2, Kind::dropout, 119.119, 0.135), Seconds{119.119});
+    EXPECT_EQ(list[1].blame, Blame::unit_or_mains);
+    events.see(soak_event(3, Kind::repeat, 119.254, 0.041), Seconds{119.254});
+    EXPECT_EQ(list[0].blame, Blame::unit_or_mains);
+    EXPECT_EQ(list[1].blame, Blame::rig);
+    EXPECT_EQ(list[2].blame, Blame::rig);
+    // The slip is taken back: it was part of something else.
+    auto withdrawn = soak_event(3, Kind::repeat, 119.254, 0.041);
+    withdrawn.withdrawn = true;
+    events.see(withdrawn, Seconds{119.254});
+    EXPECT_EQ(list[1].blame, Blame::unit_or_mains);
+}
+
+TEST(SoakObserver, FlagsADriftOfATenthOfADecibelThatNoEventExplains) {
+    ObservedSoak soak;
+    soak.seconds(10, 0.0, 0.0);
+    soak.seconds(10, 0.09, 0.0);
+    EXPECT_EQ(soak.flags(), 0);
+    soak.seconds(10, 0.11, 0.0);
+    EXPECT_EQ(soak.flags(), 1);
+}
+
+TEST(SoakObserver, DoesNotTellAStepOfLevelAsADriftAsWell) {
+    ObservedSoak soak;
+    soak.seconds(10, 0.0, 0.0);
+    soak.second(-0.2, -0.2);  // half of it before the step
+    soak.step(1, -0.4);
+    soak.seconds(20, -0.4, -0.4);
+    EXPECT_EQ(soak.flags(), 0);
+    // Over, because another level is played; the unit stays where it was.
+    soak.step(1, -0.4, 0, 20.0);
+    soak.seconds(20, -0.4, -0.4);
+    EXPECT_EQ(soak.flags(), 0);
+    // What goes on from there is a drift.
+    soak.seconds(5, -0.4, -0.52);
+    EXPECT_EQ(soak.flags(), 1);
+}
+
+TEST(SoakObserver, ComesBackWithAStepThatIsOver) {
+    ObservedSoak soak;
+    soak.seconds(10, 0.0, 0.0);
+    soak.second(-0.2, 0.0);
+    soak.step(1, -0.4, 1);
+    soak.seconds(5, -0.4, 0.0);
+    soak.second(-0.2, 0.0);
+    soak.step(1, -0.4, 1, 6.0);
+    soak.seconds(20, 0.0, 0.0);
+    EXPECT_EQ(soak.flags(), 0);
+    soak.seconds(5, -0.4, 0.0);
+    EXPECT_EQ(soak.flags(), 1);
+}
+
+instruments::Captured silence_of(std::vector<std::int32_t> left, std::vector<std::int32_t> right) {
+    instruments::Captured heard;
+    heard.record.rate = SampleRate{48000.0};
+    heard.record.channels = {std::move(left), std::move(right)};
+    heard.record.calibration.resize(2);
+    return heard;
+}
+
+TEST(HandsFreeCheck, TakesZerosForSilenceOnlyFromWhatHasNoConverter) {
+    const auto zeros = silence_of(std::vector<std::int32_t>(100, 0), {0, 1, 0, -1});
+    EXPECT_THAT(hands_free_check(zeros, VoltsRms{1.0}, false).what, HasSubstr("channel 1"));
+    EXPECT_TRUE(hands_free_check(zeros, VoltsRms{1.0}, true).passed);
+    // Nobody's silence: an input that is stuck.
+    const auto stuck = silence_of(std::vector<std::int32_t>(100, 5), {0, 1, 0, -1});
+    EXPECT_FALSE(hands_free_check(stuck, VoltsRms{1.0}, true).passed);
+    EXPECT_FALSE(hands_free_check(silence_of({}, {}), VoltsRms{1.0}, true).passed);
 }
 
 TEST(SoakConsent, TakesNothingForAYesButYesAndTheDuration) {

@@ -26,6 +26,16 @@ TEST(Blame, OfASlipAndOfTheConverterIsTheRigsWhateverElseIsKnown) {
     EXPECT_EQ(blamed(event_of(Kind::clipping, 1), all).blame, Blame::rig);
 }
 
+TEST(Blame, OfAllChannelsIsTheRigsWhereTheTimelineBrokeBesideIt) {
+    BlameFacts facts;
+    facts.mains_watched = facts.mains_steady = facts.rig_check_passed = true;
+    EXPECT_EQ(blamed(event_of(Kind::dropout, 0), facts).blame, Blame::unit);
+    facts.timeline_moved = true;
+    EXPECT_EQ(blamed(event_of(Kind::dropout, 0), facts).blame, Blame::rig);
+    // A card loses the samples of both channels: one alone is another matter.
+    EXPECT_EQ(blamed(event_of(Kind::dropout, 1), facts).blame, Blame::unit_or_lead);
+}
+
 TEST(Blame, OfOneChannelIsUnitOrLeadUntilTheLeadIsCleared) {
     const WatchEvent event = event_of(Kind::dropout, 1);
     EXPECT_EQ(blamed(event, {}).blame, Blame::unit_or_lead);
