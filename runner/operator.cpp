@@ -26,31 +26,39 @@ std::optional<SoakYes> AssumedOperator::consent(const SoakQuestion& question) {
     return SoakYes{question.must_stay, "assumed: everything that drives is simulated"};
 }
 
-std::optional<SoakYes> TerminalOperator::consent(const SoakQuestion& question) {
-    const std::string wanted = "yes " + duration_words(question.duration);
-    out_ << fmt::format("{} is to be driven for {} at {}.\n", question.unit,
-                        duration_words(question.duration), question.level);
+std::optional<SoakYes> typed_consent(const SoakQuestion& question, const TypedIn& typed_in) {
+    std::string text = fmt::format("{} is to be driven for {} at {}.\n", question.unit,
+                                   duration_words(question.duration), question.level);
     for (const std::string& caution : question.cautions) {
-        out_ << "  Caution  " << caution << "\n";
+        text += "  Caution  " + caution + "\n";
     }
-    SoakYes yes;
     if (question.must_stay) {
-        out_ << "  " << question.why << "\n"
-             << "Somebody has to stay with it. Who stays? (Enter alone: do not begin) ";
+        text += "  " + question.why + "\n" +
+                "Somebody has to stay with it. Who stays? (Enter alone: do not begin)";
     } else {
-        out_ << "Who can be reached while it runs, name and number? "
-                "(\"stays\": somebody stays with it; Enter alone: do not begin) ";
+        text +=
+            "Who can be reached while it runs, name and number? "
+            "(\"stays\": somebody stays with it; Enter alone: do not begin)";
     }
-    out_ << std::flush;
-    if (!std::getline(in_, yes.reachable) || yes.reachable.empty()) {
+    const auto who = typed_in(text);
+    if (!who || who->empty()) {
         return std::nullopt;
     }
-    yes.stays = question.must_stay || yes.reachable == "stays";
-    out_ << fmt::format("Type \"{}\" to begin: ", wanted) << std::flush;
-    std::string typed;
-    if (!std::getline(in_, typed) || typed != wanted) {
+    const std::string wanted = "yes " + duration_words(question.duration);
+    if (typed_in(fmt::format("Type \"{}\" to begin:", wanted)) != wanted) {
+        return std::nullopt;
+    }
+    return SoakYes{question.must_stay || *who == "stays", *who};
+}
+
+std::optional<SoakYes> TerminalOperator::consent(const SoakQuestion& question) {
+    auto yes = typed_consent(question, [this](const std::string& text) {
+        out_ << text << " " << std::flush;
+        std::string line;
+        return std::getline(in_, line) ? std::optional{line} : std::nullopt;
+    });
+    if (!yes) {
         out_ << "not begun\n" << std::flush;
-        return std::nullopt;
     }
     return yes;
 }

@@ -3,6 +3,7 @@
 
 #include "sequences/sequence.hpp"
 
+#include <functional>
 #include <iosfwd>
 #include <optional>
 #include <string>
@@ -27,6 +28,14 @@ struct SoakYes {
     bool stays = false;     ///< the person stays with it
     std::string reachable;  ///< or can be reached: name and number
 };
+
+/// What a person typed to a question; nothing where no answer can come any more.
+using TypedIn = std::function<std::optional<std::string>(const std::string& question)>;
+
+/// Asks `question` by typing: who stays or can be reached, then "yes" and the duration; nothing
+/// else is taken for a yes.
+[[nodiscard]] std::optional<SoakYes> typed_consent(const SoakQuestion& question,
+                                                   const TypedIn& typed_in);
 
 class Operator {
 public:
@@ -60,8 +69,6 @@ public:
     TerminalOperator(std::istream& in, std::ostream& out) : in_{in}, out_{out} {}
     [[nodiscard]] Answer ask(const sequences::Prompt& prompt, int number, int count) override;
     [[nodiscard]] std::string type_in(const std::string& what) override;
-    /// Shows the cautions, asks who stays or can be reached, and takes nothing but "yes" and the
-    /// duration for a yes.
     [[nodiscard]] std::optional<SoakYes> consent(const SoakQuestion& question) override;
     [[nodiscard]] std::vector<std::string> notes() const override { return notes_; }
 

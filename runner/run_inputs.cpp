@@ -52,13 +52,12 @@ void check_earlier_run(const InputText& earlier, const RatingSheet& unit, const 
         }
     }
     if (!what.empty()) {
-        sequences::Diagnostics one;
-        one.path = earlier.path;
-        sequences::Mistake mistake;
-        mistake.what = std::move(what);
-        one.add(std::move(mistake));
-        mistakes.push_back(std::move(one));
+        mistakes.push_back(sequences::mistake_of_file(earlier.path, std::move(what)));
     }
+}
+
+bool same_file_name(const std::filesystem::path& one, const std::filesystem::path& other) {
+    return one.filename() == other.filename();
 }
 
 /// The WAV files that soaks of the sequence play: they travel with the run.
@@ -73,10 +72,21 @@ std::optional<MissingInput> add_stimuli(RunRequest& request) {
         return std::nullopt;  // its mistakes are told elsewhere, all at once
     }
     for (const sequences::Step& step : sequence->steps) {
-        if (step.soak == nullptr || step.soak->signal != sequences::SoakSignal::file) {
+        if (!plays_file(step)) {
             continue;
         }
         const std::string path = soak_file_path(sequence_path, step.soak->file);
+        const auto known =
+            std::find_if(request.files.begin(), request.files.end(), [&](const InputText& file) {
+                return file.role == stimulus_role && same_file_name(file.path, path);
+            });
+        if (known != request.files.end()) {
+            if (known->path != path) {
+                return MissingInput{path + ": has the name of " + known->path +
+                                    ", which is played too; give one of them another name"};
+            }
+            continue;
+        }
         auto bytes = read_recording_bytes(path);
         if (!bytes) {
             return MissingInput{bytes.error()};
@@ -191,6 +201,13 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
             mistakes.push_back(std::move(found));
         }
     }
+    if (sequence_read && bench_read) {
+        for (const sequences::Step& step : plan.sequence.steps) {
+            if (auto wrong = cannot_be_looped(step, plan)) {
+                mistakes.push_back(*std::move(wrong));
+            }
+        }
+    }
     if (!mistakes.empty()) {
         return mistakes;
     }
@@ -208,14 +225,6 @@ std::variant<RunPlan, Mistakes, MissingInput> read_run_inputs(const RunOptions& 
     auto plan = plan_of(std::get<RunRequest>(request));
     if (auto* mistakes = std::get_if<Mistakes>(&plan)) {
         return std::move(*mistakes);
-    }
-    for (const InputText& input : std::get<RunPlan>(plan).inputs) {
-        const SampleRate rate = std::get<RunPlan>(plan).bench.card.rate;
-        if (input.role == stimulus_role) {
-            if (auto why = cannot_be_looped(input.path, rate)) {
-                return MissingInput{*std::move(why)};
-            }
-        }
     }
     return std::get<RunPlan>(std::move(plan));
 }

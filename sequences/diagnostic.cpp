@@ -150,6 +150,15 @@ void Diagnostics::sort() {
     });
 }
 
+Diagnostics mistake_of_file(std::string path, std::string what) {
+    Diagnostics file;
+    file.path = std::move(path);
+    Mistake mistake;
+    mistake.what = std::move(what);
+    file.add(std::move(mistake));
+    return file;
+}
+
 SourceText::SourceText(std::string_view text) : text_{text} {
     starts_.push_back(0);
     int begun = 0;

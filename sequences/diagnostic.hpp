@@ -50,6 +50,9 @@ struct Diagnostics {
     void sort();
 };
 
+/// A mistake of a file as a whole, which stands in no line of it.
+[[nodiscard]] Diagnostics mistake_of_file(std::string path, std::string what);
+
 /// The text of a file cut into lines, for the excerpts of mistakes. Borrows the text.
 class SourceText {
 public:

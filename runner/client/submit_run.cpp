@@ -56,12 +56,14 @@ int submit_run(const RunOptions& command, const OutputOptions& output) {
     if (const auto* missing = std::get_if<MissingInput>(&request)) {
         return refuse(output, missing->what, exit_no_input);
     }
-    const RunRequest& wanted = std::get<RunRequest>(request);
-    if (wanted.file(stimulus_role) != nullptr) {
-        return refuse(output,
-                      "a soak that plays a WAV file cannot be handed to afterloadd yet: give "
-                      "--bench, and it runs in this process",
-                      exit_usage);
+    for (const InputText& file : std::get<RunRequest>(request).files) {
+        if (file.role == stimulus_role && file.text.size() > longest_sound) {
+            return refuse(output,
+                          fmt::format("{}: is {} MiB, and afterloadd takes sound files up to {} "
+                                      "MiB: a shorter piece, or FLAC, does as well",
+                                      file.path, file.text.size() >> 20U, longest_sound >> 20U),
+                          exit_bad_input);
+        }
     }
     const DaemonClient client{command.socket};
     const auto before = client.ask_json("GET", "/v1/status");

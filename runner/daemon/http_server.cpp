@@ -2,6 +2,7 @@
 
 #include "instruments/async.hpp"
 #include "runner/daemon/api.hpp"
+#include "runner/daemon/submission.hpp"
 #include "runner/log.hpp"
 
 #include <boost/asio/co_spawn.hpp>
@@ -40,7 +41,10 @@ using boost::system::error_code;
 constexpr int most_connections = 512;
 constexpr std::size_t most_events = 200;  // written at once
 constexpr std::uint32_t longest_header = 16 * 1024;
-constexpr std::uint64_t longest_body = std::uint64_t{6} << 20U;  // four files of 1 MiB, escaped
+constexpr std::uint64_t usual_body = std::uint64_t{6} << 20U;  // four files of 1 MiB, escaped
+// With a sound file, in base64. One at a time is taken in.
+constexpr std::uint64_t longest_body = usual_body + longest_sound / 3 * 4 + 4;
+constexpr std::chrono::seconds for_a_long_request{60};
 constexpr std::chrono::seconds for_a_request{15};
 constexpr std::chrono::seconds for_an_answer{15};
 constexpr std::chrono::milliseconds between_looks{50};
@@ -52,6 +56,30 @@ using Response = http::response<http::string_body>;
 std::string text_of(beast::string_view view) {
     return {view.data(), view.size()};
 }
+
+constexpr const char* too_long = "the body is over 6 MiB; with a sound file, over 27 MiB";
+
+/// The one place for a request that is longer than usual, held until it is answered.
+class LongRequest {
+public:
+    explicit LongRequest(std::atomic<bool>& taken) : taken_{taken} {}
+    LongRequest(const LongRequest&) = delete;
+    LongRequest& operator=(const LongRequest&) = delete;
+    ~LongRequest() {
+        if (held_) {
+            taken_.store(false);
+        }
+    }
+    [[nodiscard]] bool take() {
+        held_ = held_ || !taken_.exchange(true);
+        return held_;
+    }
+    [[nodiscard]] bool held() const { return held_; }
+
+private:
+    std::atomic<bool>& taken_;
+    bool held_ = false;
+};
 
 Response response_of(const ApiResponse& answer, unsigned version, bool keep_alive) {
     Response response{static_cast<http::status>(answer.status), version};
@@ -224,15 +252,28 @@ private:
             parser.body_limit(longest_body);
             stream->expires_after(for_a_request);
             error_code error;
+            LongRequest place{self->a_long_request_};
             if (self->connections_.load() > most_connections) {
                 const ApiResponse full = problem(503, "too many connections; come again");
                 co_await write(*stream, full, 11, false);
                 break;
             }
-            co_await http::async_read(*stream, buffer, parser,
-                                      asio::redirect_error(asio::use_awaitable, error));
+            co_await http::async_read_header(*stream, buffer, parser,
+                                             asio::redirect_error(asio::use_awaitable, error));
+            if (!error) {
+                const auto refused = self->refusal_by_length(parser, over_tcp, place);
+                if (refused) {
+                    co_await write(*stream, *refused, 11, false);
+                    break;
+                }
+                if (place.held()) {
+                    stream->expires_after(for_a_long_request);
+                }
+                co_await http::async_read(*stream, buffer, parser,
+                                          asio::redirect_error(asio::use_awaitable, error));
+            }
             if (error == http::error::body_limit) {
-                const ApiResponse large = problem(413, "the body is over 6 MiB");
+                const ApiResponse large = problem(413, too_long);
                 co_await write(*stream, large, 11, false);
                 break;
             }
@@ -297,6 +338,26 @@ private:
         co_await http::async_write(stream, serializer,
                                    asio::redirect_error(asio::use_awaitable, error));
         co_return !error;
+    }
+
+    /// A body that is longer than usual is a submission with a sound file, and is held in memory:
+    /// one at a time, of a client that may ask at all.
+    std::optional<ApiResponse> refusal_by_length(http::request_parser<http::string_body>& parser,
+                                                 bool over_tcp, LongRequest& place) const {
+        if (!parser.content_length() || *parser.content_length() <= usual_body) {
+            parser.body_limit(usual_body);
+            return std::nullopt;
+        }
+        if (auto refused = refusal(parser.get(), over_tcp)) {
+            return refused;
+        }
+        if (parser.get().target() != "/v1/queue") {
+            return problem(413, too_long);
+        }
+        if (!place.take()) {
+            return problem(503, "another run with a long file is being taken in; come again");
+        }
+        return std::nullopt;
     }
 
     std::optional<ApiResponse> refusal(const Request& request, bool over_tcp) const {
@@ -421,6 +482,7 @@ private:
     std::optional<tcp::acceptor> tcp_;
     asio::thread_pool pool_{2};
     std::atomic<int> connections_{0};
+    std::atomic<bool> a_long_request_{false};
     std::atomic<bool> closing_{false};
 };
 

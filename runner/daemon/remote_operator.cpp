@@ -1,6 +1,7 @@
 #include "runner/daemon/remote_operator.hpp"
 
 #include "runner/papers/prompt_text.hpp"
+#include "runner/papers/time_text.hpp"
 
 #include <fmt/format.h>
 
@@ -65,6 +66,14 @@ Answer RemoteOperator::ask(const sequences::Prompt& prompt, int number, int coun
 std::string RemoteOperator::type_in(const std::string& what) {
     const auto given = wait(Json{{"title", what}, {"text", what + " (empty: not read)"}}, true);
     return given && given->answer == Answer::done ? given->text : std::string{};
+}
+
+std::optional<SoakYes> RemoteOperator::consent(const SoakQuestion& question) {
+    const std::string title = "leaving the unit on load for " + duration_words(question.duration);
+    return typed_consent(question, [&](const std::string& text) {
+        const auto given = wait(Json{{"title", title}, {"text", text}}, true);
+        return given && given->answer == Answer::done ? std::optional{given->text} : std::nullopt;
+    });
 }
 
 std::vector<std::string> RemoteOperator::notes() const {

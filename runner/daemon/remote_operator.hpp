@@ -41,6 +41,7 @@ public:
     // Called by the run.
     [[nodiscard]] Answer ask(const sequences::Prompt& prompt, int number, int count) override;
     [[nodiscard]] std::string type_in(const std::string& what) override;
+    [[nodiscard]] std::optional<SoakYes> consent(const SoakQuestion& question) override;
     [[nodiscard]] std::vector<std::string> notes() const override;
 
     // Called for clients.

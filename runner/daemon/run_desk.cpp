@@ -142,7 +142,7 @@ DeskResult<QueueEntry> RunDesk::submit(Submission submission) {
     entry.unit = plan.sheet.unit->maker + " " + plan.sheet.unit->model;
     entry.serial = plan.serial;
     entry.stage = std::string{name(plan.stage)};
-    entry.submission = std::move(submission);
+    entry.submission = std::make_shared<const Submission>(std::move(submission));
     const std::lock_guard lock{mutex_};
     if (queue_.waiting() >= queue_.limit()) {
         return refusal(

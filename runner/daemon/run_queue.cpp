@@ -64,7 +64,7 @@ tl::expected<QueueEntry, std::string> read_entry(std::string_view text) {
             if (!submission) {
                 return tl::unexpected("submission: " + submission.error());
             }
-            entry.submission = *std::move(submission);
+            entry.submission = std::make_shared<const Submission>(*std::move(submission));
         }
         return entry;
     } catch (const JsonMisfit& misfit) {

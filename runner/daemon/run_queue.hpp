@@ -10,6 +10,7 @@
 #include <tl/expected.hpp>
 
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -41,7 +42,7 @@ struct QueueEntry {
     std::string verdict;  ///< "pass", once it is done
     int exit_status = 0;  ///< as the command line would have given
     std::string why;
-    std::optional<Submission> submission;  ///< until it is over
+    std::shared_ptr<const Submission> submission;  ///< until it is over
 
     [[nodiscard]] std::string id() const { return "q" + std::to_string(number); }
 };

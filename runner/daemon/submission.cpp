@@ -1,7 +1,9 @@
 #include "runner/daemon/submission.hpp"
 
+#include "runner/base64.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/json_place.hpp"
+#include "runner/soak/soak_file.hpp"
 
 #include <algorithm>
 #include <array>
@@ -13,6 +15,7 @@ namespace {
 constexpr std::size_t longest_file = std::size_t{1} << 20U;
 constexpr std::size_t longest_word = 1000;
 constexpr std::size_t most_settings = 100;
+constexpr std::size_t most_files = 16;
 
 std::string short_text(const JsonPlace& place) {
     std::string text = place.text();
@@ -22,15 +25,30 @@ std::string short_text(const JsonPlace& place) {
     return text;
 }
 
+std::string sound(const JsonPlace& place) {
+    auto bytes = from_base64(place.text());
+    if (!bytes) {
+        place.misfit("is no base64 (RFC 4648)");
+    }
+    if (bytes->size() > longest_sound) {
+        place.misfit("holds more than 16 MiB: give a shorter piece, it is played round and round");
+    }
+    return *std::move(bytes);
+}
+
 InputText input_file(const JsonPlace& place) {
-    static constexpr std::array<std::string_view, 5> roles{"sequence", "rating", "house", "job",
-                                                           role_before};
+    static constexpr std::array<std::string_view, 6> roles{"sequence", "rating",    "house",
+                                                           "job",      role_before, stimulus_role};
     InputText file;
     file.role = short_text(place.at("role"));
     if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
-        place.at("role").misfit("is none of sequence, rating, house, job, before");
+        place.at("role").misfit("is none of sequence, rating, house, job, before, stimulus");
     }
     file.path = short_text(place.at("path"));
+    if (file.role == stimulus_role) {
+        file.text = sound(place.at("base64"));
+        return file;
+    }
     file.text = place.at("text").text();
     if (file.text.size() > longest_file) {
         place.at("text").misfit("is over 1 MiB: no file a person writes for a bench is that long");
@@ -46,10 +64,13 @@ Submission submission_at(const JsonPlace& root) {
     RunRequest& request = submission.request;
     for (const JsonPlace& place : root.at("files").items()) {
         InputText file = input_file(place);
-        if (request.file(file.role) != nullptr) {
+        if (file.role != stimulus_role && request.file(file.role) != nullptr) {
             place.misfit("a second " + file.role);
         }
         request.files.push_back(std::move(file));
+        if (request.files.size() > most_files) {
+            place.misfit("one of more than 16 files");
+        }
     }
     for (const char* role : {"sequence", "rating"}) {
         if (request.file(role) == nullptr) {
@@ -87,8 +108,13 @@ Json submission_json(const Submission& submission) {
     document["schema"] = submission_schema;
     document["files"] = Json::array();
     for (const InputText& file : request.files) {
-        document["files"].push_back(
-            Json{{"role", file.role}, {"path", file.path}, {"text", file.text}});
+        Json one{{"role", file.role}, {"path", file.path}};
+        if (file.role == stimulus_role) {
+            one["base64"] = base64(file.text);
+        } else {
+            one["text"] = file.text;
+        }
+        document["files"].push_back(std::move(one));
     }
     document["set"] = Json::object();
     for (const auto& [name, value] : request.set) {

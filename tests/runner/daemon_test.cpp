@@ -1,4 +1,5 @@
 // The parts of the daemon that need no socket: events, queue, the words of a request.
+#include "runner/base64.hpp"
 #include "runner/daemon/api.hpp"
 #include "runner/daemon/event_log.hpp"
 #include "runner/daemon/run_queue.hpp"
@@ -10,6 +11,7 @@
 
 #include <filesystem>
 #include <fstream>
+#include <memory>
 #include <string>
 #include <unistd.h>
 
@@ -131,12 +133,37 @@ TEST(Submission, NamesThePlaceOfWhatDoesNotFit) {
     EXPECT_THAT(why([](Json& d) { d["files"][0]["text"] = std::string(1U << 21U, 'x'); }),
                 HasSubstr("over 1 MiB"));
     EXPECT_THAT(why([](Json& d) { d["stage"] = "mended"; }), HasSubstr("stage"));
+    const auto sound = [](const std::string& text) {
+        return Json{{"role", "stimulus"}, {"path", "loop.wav"}, {"base64", text}};
+    };
+    EXPECT_THAT(why([&](Json& d) { d["files"].push_back(sound("Zm9vY")); }),
+                HasSubstr("no base64"));
+    const std::string too_long((std::size_t{16} << 20U) + 1, 'x');
+    EXPECT_THAT(why([&](Json& d) { d["files"].push_back(sound(base64(too_long))); }),
+                HasSubstr("more than 16 MiB"));
+    EXPECT_THAT(why([&](Json& d) {
+                    for (int n = 0; n < 16; ++n) {
+                        d["files"].push_back(sound("Zm9v"));
+                    }
+                }),
+                HasSubstr("more than 16 files"));
+}
+
+TEST(Submission, CarriesSoundFilesByteByByte) {
+    Submission one = a_submission();
+    one.request.files.push_back({"stimulus", "a.wav", std::string{"\0\xff\n\"", 4}});
+    one.request.files.push_back({"stimulus", "b.wav", std::string(1000, '\x80')});
+    const auto read = read_submission(json_line(submission_json(one)));
+    ASSERT_TRUE(read) << read.error();
+    ASSERT_EQ(read->request.files.size(), one.request.files.size());
+    EXPECT_EQ(read->request.files[2].text, one.request.files[2].text);
+    EXPECT_EQ(read->request.files[3].text, one.request.files[3].text);
 }
 
 QueueEntry an_entry() {
     QueueEntry entry;
     entry.title = "One tone";
-    entry.submission = a_submission();
+    entry.submission = std::make_shared<const Submission>(a_submission());
     return entry;
 }
 
@@ -194,6 +221,36 @@ TEST(ApiTarget, IsTakenApartAndNeverAPathOfAFile) {
                               "/v1/a%00b", "http://x/v1"}) {
         EXPECT_FALSE(api_target(wrong)) << wrong;
     }
+}
+
+// RFC 4648, section 10.
+TEST(Base64, WritesTheTestVectorsOfItsStandardAndReadsThemBack) {
+    const std::pair<const char*, const char*> vectors[]{{"", ""},
+                                                        {"f", "Zg=="},
+                                                        {"fo", "Zm8="},
+                                                        {"foo", "Zm9v"},
+                                                        {"foob", "Zm9vYg=="},
+                                                        {"fooba", "Zm9vYmE="},
+                                                        {"foobar", "Zm9vYmFy"}};
+    for (const auto& [bytes, text] : vectors) {
+        EXPECT_EQ(base64(bytes), text);
+        EXPECT_EQ(from_base64(text), bytes);
+    }
+}
+
+TEST(Base64, RefusesWhatIsNotToTheLetter) {
+    for (const char* text :
+         {"Zg", "Zg=", "Zg==\n", " Zg==", "Zh==", "Z===", "Zg==Zg==", "Zm9-", "===="}) {
+        EXPECT_EQ(from_base64(text), std::nullopt) << text;
+    }
+}
+
+TEST(Base64, KeepsEveryByteOverMoreThanOneBlock) {
+    std::string bytes((std::size_t{3} << 20U) + 256, '\0');
+    for (std::size_t n = 0; n < bytes.size(); ++n) {
+        bytes[n] = static_cast<char>(n % 256);
+    }
+    EXPECT_EQ(from_base64(base64(bytes)), bytes);
 }
 
 }  // namespace
