@@ -222,8 +222,11 @@ RunResult<void> SoakKeeper::minute_over(Seconds at) {
                                                   : "_right")] = trend.points.back().mean;
         }
     }
-    journal(line);
-    return keep();
+    auto kept_whole = keep();
+    if (kept_whole) {
+        journal(line);  // which so never tells of a minute that the run does not hold
+    }
+    return kept_whole;
 }
 
 RunResult<void> SoakKeeper::keep() {

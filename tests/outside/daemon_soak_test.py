@@ -64,13 +64,13 @@ class SoakAtTheDaemon(unittest.TestCase):
 
     def test_it_asks_at_its_start_and_goes_on_a_yes_from_another_terminal(self):
         entry = self.submit(SOAK, assume_prompts=False)[1]
-        self.asked("Controls for the soak")
-        self.assertEqual(self.daemon.command("answer", "done").returncode, 0)
         prompt = self.asked("Who can be reached")
         self.assertIn("Caution  An unattended unit needs its independent cut-out", prompt["text"])
         self.answered("Ada, 555 0100")
         self.asked('Type "yes 2 min" to begin')
         self.answered("yes 2 min")
+        self.asked("Controls for the soak")
+        self.assertEqual(self.daemon.command("answer", "done").returncode, 0)
         over = self.daemon.until_over(entry["id"])
         self.assertEqual((over["state"], over["exit_status"]), ("done", 0), over)
         soak = self.soak_of(over)
@@ -79,8 +79,6 @@ class SoakAtTheDaemon(unittest.TestCase):
 
     def test_without_the_whole_yes_nothing_is_driven(self):
         entry = self.submit(SOAK, assume_prompts=False)[1]
-        self.asked("Controls for the soak")
-        self.daemon.command("answer", "done")
         self.asked("Who can be reached")
         self.answered("Ada, 555 0100")
         self.asked("to begin")
@@ -109,8 +107,8 @@ class SoakAtTheDaemon(unittest.TestCase):
         with open(os.path.join(self.daemon.runs, document["id"], stored["path"]), "rb") as kept:
             with open(loop, "rb") as played:
                 self.assertEqual(kept.read(), played.read())
-        (soak,) = [step["soak"] for step in document["steps"] if "soak" in step]
-        self.assertEqual((soak["state"], soak["events"]), ("finished", []))
+        (step,) = [step for step in document["steps"] if "soak" in step]
+        self.assertEqual((step["soak"]["state"], step["events"]), ("finished", []))
 
     def test_a_file_that_cannot_be_played_is_refused_before_it_is_queued(self):
         status, problem = self.submit(PLAYS_A_FILE)
