@@ -35,14 +35,21 @@ Blamed blamed(const WatchEvent& event, const BlameFacts& facts) {
         if (facts.mains_watched && !facts.mains_steady) {
             return {Blame::unit_or_mains, "all channels at once, and the mains moved with them"};
         }
-        if (facts.mains_watched && facts.rig_check_passed) {
-            return {
-                Blame::unit,
-                "all channels at once; the mains stood still and the rig check passed after it"};
+        if (!facts.mains_watched) {
+            return {Blame::unit_or_mains, "all channels at once; the mains was not watched"};
         }
-        return {Blame::unit_or_mains, facts.mains_watched
-                                          ? "all channels at once; the rig was not checked after it"
-                                          : "all channels at once; the mains was not watched"};
+        if (!facts.rig_check_passed) {
+            return {Blame::unit_or_mains, "all channels at once; the rig was not checked after it"};
+        }
+        if (!facts.repeats_at_temperature && !facts.lead_changed_and_stayed) {
+            return {
+                Blame::unit_or_mains,
+                "all channels at once; the mains stood still: the unit, or a plug that all leads "
+                "go through"};
+        }
+        return {Blame::unit,
+                "all channels at once, not by their leads; the mains stood still and the rig check "
+                "passed after it"};
     }
     if (facts.lead_changed_and_stayed) {
         return {Blame::unit, "one channel alone; with another lead it stayed with the unit"};

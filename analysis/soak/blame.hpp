@@ -40,7 +40,8 @@ struct Blamed {
 ///
 /// of one channel  when the lead is cleared: changed and the event stayed, or the event repeats at
 ///                 the same temperature and the rig check passed after it;
-/// of all          when the mains was watched and stood still, and the rig check passed after it.
+/// of all          when the lead is cleared in the same way (both may hang on one plug), the mains
+///                 was watched and stood still, and the rig check passed after it.
 ///
 /// Where the unit was removed nothing is the unit's: all channels stay unit_or_mains.
 [[nodiscard]] Blamed blamed(const WatchEvent& event, const BlameFacts& facts);

@@ -29,10 +29,12 @@ TEST(Blame, OfASlipAndOfTheConverterIsTheRigsWhateverElseIsKnown) {
 TEST(Blame, OfAllChannelsIsTheRigsWhereTheTimelineBrokeBesideIt) {
     BlameFacts facts;
     facts.mains_watched = facts.mains_steady = facts.rig_check_passed = true;
+    facts.repeats_at_temperature = true;
     EXPECT_EQ(blamed(event_of(Kind::dropout, 0), facts).blame, Blame::unit);
     facts.timeline_moved = true;
     EXPECT_EQ(blamed(event_of(Kind::dropout, 0), facts).blame, Blame::rig);
     // A card loses the samples of both channels: one alone is another matter.
+    facts.repeats_at_temperature = false;
     EXPECT_EQ(blamed(event_of(Kind::dropout, 1), facts).blame, Blame::unit_or_lead);
 }
 
@@ -60,6 +62,8 @@ TEST(Blame, OfAllChannelsIsUnitOrMainsUntilTheMainsIsCleared) {
     facts.rig_check_passed = true;
     EXPECT_EQ(blamed(event, facts).blame, Blame::unit_or_mains);  // the mains moved
     facts.mains_steady = true;
+    EXPECT_EQ(blamed(event, facts).blame, Blame::unit_or_mains);  // both leads on one plug
+    facts.repeats_at_temperature = true;
     EXPECT_EQ(blamed(event, facts).blame, Blame::unit);
     facts.rig_check_passed = false;
     EXPECT_EQ(blamed(event, facts).blame, Blame::unit_or_mains);
