@@ -51,6 +51,11 @@ struct RulesText {
     const Node* hints = nullptr;
 };
 
+const std::vector<std::string_view>& trends() {
+    static const std::vector<std::string_view> names{"heat_sink", "level_drift", "thd", "offset"};
+    return names;
+}
+
 template <Source Which>
 void pair_into(Reading&, const Node& node, FactText& text) {
     text.fact.source = Which;
@@ -112,6 +117,13 @@ const KeyTable<FactText>& fact_keys() {
                        reading.word_of(node, "something a meter reads", meter_quantities()));
                  ++text.sources;
              }},
+            {"trend", Need::optional,
+             [](Reading& reading, const Node& node, FactText& text) {
+                 text.fact.source = Source::trend;
+                 store(text.fact.reading,
+                       reading.word_of(node, "what a soak keeps the trend of", trends()));
+                 ++text.sources;
+             }},
             {"events", Need::optional, events_into<Source::events>},
             {"retakes", Need::optional, events_into<Source::retakes>},
             {"told", Need::optional,
@@ -140,7 +152,8 @@ const KeyTable<ConditionText>& condition_keys_of_hints() {
                        reading.word<HintCondition::Of>(node, "a channel of a condition",
                                                        {{"own", HintCondition::Of::own},
                                                         {"other", HintCondition::Of::other},
-                                                        {"apart", HintCondition::Of::apart}}));
+                                                        {"apart", HintCondition::Of::apart},
+                                                        {"times", HintCondition::Of::times}}));
              }},
             {"at_least", Need::optional,
              [](Reading&, const Node& node, ConditionText& text) { text.at_least = &node; }},
@@ -259,6 +272,24 @@ Dimension signed_dimension(Dimension dimension) {
     return dimension == Dimension::volts ? Dimension::volts_dc : dimension;
 }
 
+Dimension dimension_of_trend(std::string_view quantity) {
+    return quantity == "heat_sink"     ? Dimension::celsius
+           : quantity == "thd"         ? Dimension::ratio
+           : quantity == "level_drift" ? Dimension::decibels
+                                       : Dimension::volts_dc;
+}
+
+Dimension dimension_of(HintCondition::Of of, const HintFact& fact) {
+    switch (of) {
+        case HintCondition::Of::apart:
+            return signed_dimension(fact.dimension);
+        case HintCondition::Of::times:
+            return Dimension::number;
+        default:
+            return fact.dimension;
+    }
+}
+
 class Reader {
 public:
     Reader(Reading& reading, const HintRules* under, HintRules& out)
@@ -280,12 +311,12 @@ public:
                                  "give each fact its own");
             }
             if (text.sources != 1) {
-                reading_.mistake(item,
-                                 text.sources == 0
-                                     ? "a fact that is taken from nothing"
-                                     : "a fact that is taken from more than one thing",
-                                 "write one of figure, reading, events, retakes, told, ratio, "
-                                 "difference, sum");
+                reading_.mistake(
+                    item,
+                    text.sources == 0 ? "a fact that is taken from nothing"
+                                      : "a fact that is taken from more than one thing",
+                    "write one of figure, reading, trend, events, retakes, told, ratio, "
+                    "difference, sum");
                 continue;
             }
             if (complete(item, text)) {
@@ -376,6 +407,9 @@ private:
                                      ? dimension_of_reading(fact.reading)
                                      : Dimension::ratio;
                 return true;
+            case Source::trend:
+                fact.dimension = dimension_of_trend(fact.reading);
+                return true;
             case Source::events:
             case Source::retakes:
             case Source::told:
@@ -438,12 +472,10 @@ private:
             }
             if (rule.channels == HintChannels::both && text.of == HintCondition::Of::other) {
                 reading_.mistake(*item.find("of"), "a hint about both channels has no other one",
-                                 "leave of: out, or write apart");
+                                 "leave of: out, or write apart or times");
             }
             condition.fact = fact->name;
-            const Dimension dimension = text.of == HintCondition::Of::apart
-                                            ? signed_dimension(fact->dimension)
-                                            : fact->dimension;
+            const Dimension dimension = dimension_of(text.of, *fact);
             if (text.at_least != nullptr) {
                 condition.at_least =
                     reading_.quantity(*text.at_least, dimension, "a limit", any_value);

@@ -21,6 +21,7 @@ struct HintFact {
     enum class Source {
         figure,      ///< a figure that was measured under `conditions`
         reading,     ///< of a meter, or typed in
+        trend,       ///< of a soak, at its first or its last minute
         events,      ///< how many of a kind
         retakes,     ///< how many records were taken again because of a kind of fault
         told,        ///< 1 where the run says so in words, else 0
@@ -46,7 +47,7 @@ struct HintFact {
     std::string detail;        ///< a further number of the figure: "line_2"
     From from = From::zero;
     Take take = Take::first;
-    std::string reading;  ///< "mains_voltage"
+    std::string reading;  ///< of a meter: "mains_voltage"; of a trend: "heat_sink"
     std::string event;    ///< kind of an event or of a capture's fault
     std::string told;     ///< words to look for
     std::string first;    ///< names of the two facts of a ratio, a difference or a sum
@@ -60,7 +61,8 @@ struct HintCondition {
     enum class Of {
         own,    ///< the channel that the hint speaks of
         other,  ///< the other one
-        apart   ///< own less the other; of a hint about both channels the size of the difference
+        apart,  ///< own less the other; of a hint about both channels the size of the difference
+        times   ///< own over the other; of a hint about both channels the larger over the smaller
     };
     std::string fact;
     Of of = Of::own;

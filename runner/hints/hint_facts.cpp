@@ -228,6 +228,30 @@ FactOfRun reading_fact(const RunDocument& run, const HintFact& fact) {
     return out;
 }
 
+FactOfRun trend_fact(const RunDocument& run, const HintFact& fact) {
+    FactOfRun out;
+    for (const StepResult& step : run.steps) {
+        if (!step.soak) {
+            continue;
+        }
+        for (const SoakTrend& trend : step.soak->trends) {
+            if (trend.quantity != fact.reading || trend.points.empty()) {
+                continue;
+            }
+            const FactValue value =
+                exactly(fact.take == HintFact::Take::first ? trend.points.front().mean
+                                                           : trend.points.back().mean);
+            out.shared = out.shared || trend.channel == 0;
+            for (std::size_t c = 0; c < 2; ++c) {
+                if (trend.channel == 0 || trend.channel == static_cast<int>(c) + 1) {
+                    put(out, c, value, fact.take);
+                }
+            }
+        }
+    }
+    return out;
+}
+
 /// `counts` of each channel; what is of none counts for both.
 class Count {
 public:
@@ -346,6 +370,9 @@ HintFacts::HintFacts(const RunDocument& run, const sequences::HintRules& rules) 
                 break;
             case HintFact::Source::reading:
                 out = reading_fact(run, fact);
+                break;
+            case HintFact::Source::trend:
+                out = trend_fact(run, fact);
                 break;
             case HintFact::Source::events:
                 out = events_fact(run, fact);

@@ -147,39 +147,20 @@ public:
         }
         const HintFact& fact = *rules_.find_fact(condition.fact);
         const FactOfRun& measured = facts_.of(fact.name);
-        const bool apart = condition.of == HintCondition::Of::apart;
+        const bool times = condition.of == HintCondition::Of::times;
+        const Dimension shown = times ? Dimension::number : fact.dimension;
         const auto all = values(condition, side);
         std::string text;
         for (std::size_t i = 0; i < all.size(); ++i) {
-            if (!all[i]) {
-                continue;
-            }
-            std::string who;
-            if (!measured.shared) {
-                if (apart) {
-                    who = side == Side::both   ? "left and right apart "
-                          : side == Side::left ? "left less right "
-                                               : "right less left ";
-                } else {
-                    const std::size_t own = side == Side::both ? i : side == Side::left ? 0 : 1;
-                    const bool other = condition.of == HintCondition::Of::other;
-                    who = fmt::format("{} ", channel_name(other ? 1 - own : own));
-                }
-            } else if (i > 0) {
-                break;
-            }
-            if (counted(fact)) {
-                text +=
-                    fmt::format("{}{}{}", text.empty() ? "" : ", ", who, plain(all[i]->value, 4));
+            if (!all[i] || (measured.shared && i > 0)) {
                 continue;
             }
             text += fmt::format(
-                "{}{}{}", text.empty() ? "" : ", ", who,
-                value_words(apart && fact.dimension == Dimension::volts ? Dimension::volts_dc
-                                                                        : fact.dimension,
-                            all[i]->value));
+                "{}{}{}", text.empty() ? "" : ", ",
+                measured.shared ? "" : whose(condition.of, side, i),
+                counted(fact) ? plain(all[i]->value, 4) : value_words(shown, all[i]->value));
         }
-        const auto limit = [&](double value) { return value_words(fact.dimension, value); };
+        const auto limit = [&](double value) { return value_words(shown, value); };
         std::string asked;
         if (condition.at_least && condition.at_most) {
             asked =
@@ -198,10 +179,39 @@ public:
     }
 
 private:
+    /// "left ", "right less left ": of the `i`-th value of a condition.
+    [[nodiscard]] static std::string whose(HintCondition::Of of, Side side, std::size_t i) {
+        const std::size_t own = side == Side::both ? i : side == Side::left ? 0 : 1;
+        switch (of) {
+            case HintCondition::Of::own:
+                return fmt::format("{} ", channel_name(own));
+            case HintCondition::Of::other:
+                return fmt::format("{} ", channel_name(1 - own));
+            case HintCondition::Of::apart:
+                return side == Side::both
+                           ? std::string{"apart "}
+                           : fmt::format("{} less {} ", channel_name(own), channel_name(1 - own));
+            case HintCondition::Of::times:
+                return side == Side::both
+                           ? std::string{"one over the other "}
+                           : fmt::format("{} over {} ", channel_name(own), channel_name(1 - own));
+        }
+        return {};
+    }
+
     /// The values a condition speaks of: one, or of both channels two.
     [[nodiscard]] std::vector<std::optional<FactValue>> values(const HintCondition& condition,
                                                                Side side) const {
         const auto& channels = facts_.of(condition.fact).channels;
+        if (condition.of == HintCondition::Of::times) {
+            if (!channels[0] || !channels[1]) {
+                return {std::nullopt};
+            }
+            const bool left_over_right =
+                side == Side::both ? channels[0]->value >= channels[1]->value : side == Side::left;
+            return {left_over_right ? quotient(*channels[0], *channels[1])
+                                    : quotient(*channels[1], *channels[0])};
+        }
         if (condition.of == HintCondition::Of::apart) {
             if (!channels[0] || !channels[1]) {
                 return {std::nullopt};
