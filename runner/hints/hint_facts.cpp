@@ -66,6 +66,12 @@ bool near(Hertz a, Hertz b) {
     return std::abs(a / b - 1.0) <= frequency_slack;
 }
 
+/// Is a frequency of this figure a point of its curve? A separation has both, and its own number
+/// knows the rig's part.
+bool on_curve(const Figure& figure) {
+    return figure.curve.has_value() && !figure.pair;
+}
+
 /// The figure under the fact's conditions; a frequency is met by a point of a curve.
 bool fits(const HintFact& fact, const Figure& figure) {
     if (figure.kind != fact.figure) {
@@ -76,13 +82,13 @@ bool fits(const HintFact& fact, const Figure& figure) {
     asked.conditions = fact.conditions;
     const auto wanted = asked.conditions.frequency;
     asked.conditions.frequency.reset();
-    if (wanted && !figure.curve &&
+    if (wanted && !on_curve(figure) &&
         !(figure.conditions.frequency && near(*figure.conditions.frequency, *wanted))) {
         return false;
     }
     // A response that was scored carries the frequency of its worst point.
     Conditions measured = figure.conditions;
-    if (figure.curve) {
+    if (on_curve(figure)) {
         measured.frequency.reset();
         measured.tone_range.reset();
     }
@@ -150,7 +156,7 @@ std::optional<FactValue> value_in(const HintFact& fact, const ScoredFigure& scor
         return std::nullopt;
     }
     std::optional<FactValue> value =
-        figure.curve && fact.conditions.frequency
+        on_curve(figure) && fact.conditions.frequency
             ? point_of(*figure.curve, fact.conditions.frequency->in<Hertz>())
             : reading_of(figure);
     if (!value || fact.from == HintFact::From::zero) {
@@ -186,7 +192,8 @@ FactOfRun figure_fact(const RunDocument& run, const HintFact& fact) {
                 continue;
             }
             const Figure& figure = scored.figure;
-            if (figure.kind == FigureKind::channel_balance) {
+            if (figure.kind == FigureKind::channel_balance ||
+                figure.kind == FigureKind::volume_tracking) {
                 put(out, 0, *value, fact.take);
                 put(out, 1, negative(*value), fact.take);
             } else if (figure.pair) {

@@ -300,12 +300,15 @@ public:
     }
 
     Hints found() {
-        std::stable_sort(found_.begin(), found_.end(), [](const Found& a, const Found& b) {
-            return std::tuple{a.hint.about, -static_cast<int>(a.hint.confidence),
-                              -static_cast<int>(a.hint.evidence.size())} <
-                   std::tuple{b.hint.about, -static_cast<int>(b.hint.confidence),
-                              -static_cast<int>(b.hint.evidence.size())};
-        });
+        // The rig, then a knob, then the unit; what is hardly likely comes behind them all.
+        const auto place = [](const Found& one) {
+            const Hint& hint = one.hint;
+            return std::tuple{hint.confidence == HintConfidence::low, hint.about,
+                              -static_cast<int>(hint.confidence),
+                              -static_cast<int>(hint.evidence.size())};
+        };
+        std::stable_sort(found_.begin(), found_.end(),
+                         [&place](const Found& a, const Found& b) { return place(a) < place(b); });
         Hints out;
         for (Found& one : found_) {
             (explained_before(one) ? out.set_aside : out.hints).push_back(std::move(one.hint));

@@ -265,8 +265,8 @@ TEST(AmplifierModel, TonePathIsFlatAtCentreAndReachesTenDecibelsAtTheEnds) {
     EXPECT_NEAR(level(100.0, controls) - direct, 10.0, 3.0 * std::hypot(0.5, 0.3));
     controls.bass.position = KnobPosition::minimum;
     EXPECT_NEAR(level(100.0, controls) - direct, -10.0, 3.0 * std::hypot(0.5, 0.3));
-    controls.bass = KnobPosition::centre;
-    controls.treble = KnobPosition::maximum;
+    controls.bass.position = KnobPosition::centre;
+    controls.treble.position = KnobPosition::maximum;
     EXPECT_NEAR(level(10000.0, controls) - direct_high, 10.0, 3.0 * std::hypot(0.5, 0.3));
 }
 
