@@ -125,6 +125,11 @@ const KeyTable<FactText>& fact_keys() {
                  ++text.sources;
              }},
             {"events", Need::optional, events_into<Source::events>},
+            {"largest", Need::optional,
+             [](Reading& reading, const Node& node, FactText& text) {
+                 store(text.fact.largest,
+                       reading.boolean(node, "an answer to whether the largest is meant"));
+             }},
             {"retakes", Need::optional, events_into<Source::retakes>},
             {"told", Need::optional,
              [](Reading& reading, const Node& node, FactText& text) {
@@ -413,7 +418,7 @@ private:
             case Source::events:
             case Source::retakes:
             case Source::told:
-                fact.dimension = Dimension::number;
+                fact.dimension = fact.largest ? Dimension::decibels : Dimension::number;
                 return true;
             case Source::ratio:
             case Source::difference:

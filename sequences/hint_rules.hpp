@@ -49,8 +49,10 @@ struct HintFact {
     Take take = Take::first;
     std::string reading;  ///< of a meter: "mains_voltage"; of a trend: "heat_sink"
     std::string event;    ///< kind of an event or of a capture's fault
-    std::string told;     ///< words to look for
-    std::string first;    ///< names of the two facts of a ratio, a difference or a sum
+    bool largest =
+        false;          ///< of events: the size of the largest, in decibels, and not their number
+    std::string told;   ///< words to look for
+    std::string first;  ///< names of the two facts of a ratio, a difference or a sum
     std::string second;
     Dimension dimension = Dimension::number;  ///< of its value
 };

@@ -173,6 +173,11 @@ FactValue negative(FactValue value) {
     return {-value.value, -value.high, -value.low, value.rig_unknown};
 }
 
+/// Where a channel stands: 2 is right.
+std::size_t place_of(int channel) {
+    return channel == 2 ? 1U : 0U;
+}
+
 void put(FactOfRun& out, std::size_t channel, const FactValue& value, HintFact::Take take) {
     std::optional<FactValue>& at = out.channels[channel];
     if (!at || take == HintFact::Take::last) {
@@ -198,13 +203,13 @@ FactOfRun figure_fact(const RunDocument& run, const HintFact& fact) {
                 put(out, 1, negative(*value), fact.take);
             } else if (figure.pair) {
                 // What leaks is seen in the channel it leaks into.
-                put(out, figure.pair->second == 2 ? 1 : 0, *value, fact.take);
+                put(out, place_of(figure.pair->second), *value, fact.take);
             } else if (figure.channel == 0) {
                 out.shared = true;
                 put(out, 0, *value, fact.take);
                 put(out, 1, *value, fact.take);
             } else {
-                put(out, figure.channel == 2 ? 1 : 0, *value, fact.take);
+                put(out, place_of(figure.channel), *value, fact.take);
             }
         }
     }
@@ -266,7 +271,7 @@ public:
         if (channel == 0) {
             ++of_both_;
         } else {
-            ++counts_[channel == 2 ? 1 : 0];
+            ++counts_[place_of(channel)];
         }
     }
     [[nodiscard]] FactOfRun fact() const {
@@ -283,7 +288,28 @@ private:
     int of_both_ = 0;
 };
 
+/// How large the largest event of a kind was; nothing where there was none.
+FactOfRun largest_event(const RunDocument& run, const HintFact& fact) {
+    FactOfRun out;
+    out.channels = {exactly(0.0), exactly(0.0)};
+    for (const StepResult& step : run.steps) {
+        for (const RunEvent& event : step.events) {
+            for (std::size_t c = 0; c < 2; ++c) {
+                const bool its = event.channel == 0 || place_of(event.channel) == c;
+                if (event.kind == fact.event && its &&
+                    std::abs(event.size) > out.channels[c]->value) {
+                    out.channels[c] = exactly(std::abs(event.size));
+                }
+            }
+        }
+    }
+    return out;
+}
+
 FactOfRun events_fact(const RunDocument& run, const HintFact& fact) {
+    if (fact.largest) {
+        return largest_event(run, fact);
+    }
     Count count;
     for (const StepResult& step : run.steps) {
         for (const RunEvent& event : step.events) {

@@ -20,6 +20,9 @@ std::string told(std::string_view word, std::string_view text, std::size_t inden
                  const Terminal& terminal) {
     const std::size_t column = indent + word_width;
     const std::string lines = wrapped(cut(text, longest_text, terminal), column, column, terminal);
+    if (word.empty()) {
+        return lines;
+    }
     TextLine start{terminal};
     start.to(indent).put(word, Emphasis::faint);
     std::string head = start.text();

@@ -60,6 +60,9 @@ std::string value_words(Dimension dimension, double value) {
 }
 
 bool counted(const HintFact& fact) {
+    if (fact.largest) {
+        return false;
+    }
     return fact.source == HintFact::Source::events || fact.source == HintFact::Source::retakes ||
            fact.source == HintFact::Source::told;
 }
@@ -310,8 +313,8 @@ public:
         std::stable_sort(found_.begin(), found_.end(),
                          [&place](const Found& a, const Found& b) { return place(a) < place(b); });
         Hints out;
-        for (Found& one : found_) {
-            (explained_before(one) ? out.set_aside : out.hints).push_back(std::move(one.hint));
+        for (const Found& one : found_) {
+            (explained_before(one) ? out.set_aside : out.hints).push_back(one.hint);
         }
         return out;
     }
