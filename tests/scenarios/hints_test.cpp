@@ -79,6 +79,7 @@ struct Fault {
     bool both = false;  ///< a fault of what both channels share
     bool sided = true;  ///< the hint names its channel
     double severity = 0.5;
+    std::optional<Seconds> begins;  ///< since the start; absent: it is there from the first
 };
 
 void PrintTo(const Fault& fault, std::ostream* out) {
@@ -96,7 +97,7 @@ TEST_P(FaultHints, TheRightFamilyComesFirst) {
                                  : seed % 2 == 0 ? Channels::left
                                                  : Channels::right;
         sequences::SimulationEntry what;
-        what.faults = {{fault.name, channel, fault.severity, {}, {}}};
+        what.faults = {{fault.name, channel, fault.severity, fault.begins, {}}};
         const runner::Hints hints = hints_of(run_of(fault.sequence, seed), what);
         const bool first = !hints.hints.empty() && hints.hints.front().family == fault.family;
         const bool there =
@@ -112,6 +113,7 @@ TEST_P(FaultHints, TheRightFamilyComesFirst) {
 
 std::vector<Fault> faults() {
     const std::string warm = "sequences/warm.sequence.yaml";
+    const std::string soak = "sequences/short-soak.sequence.yaml";
     std::vector<Fault> all{
         {"starved_bias", "bias"},
         {"overbias", "bias", warm},
@@ -138,7 +140,7 @@ std::vector<Fault> faults() {
         {"noisy_stage", "noise"},
         {"noisy_input_stage", "noise"},
         {"random_steps", "noise"},
-        {"thermal_cut_out", "heat", "sequences/short-soak.sequence.yaml", true},
+        {"thermal_cut_out", "heat", soak, true, true, 0.5, Seconds{100.0}},
         {"raised_hum", "hum"},
         {"capacitive_crosstalk", "crosstalk"},
         {"drifted_equalisation", "phono", "phono"},
@@ -167,7 +169,7 @@ TEST_P(RigHints, NameNoFaultOfTheUnit) {
                                  : seed % 2 == 0 ? Channels::left
                                                  : Channels::right;
         sequences::SimulationEntry what;
-        what.faults = {{fault.name, channel, fault.severity, {}, {}}};
+        what.faults = {{fault.name, channel, fault.severity, fault.begins, {}}};
         const runner::Hints hints = hints_of(run_of(fault.sequence, seed), what);
         for (const auto& hint : hints.hints) {
             EXPECT_EQ(hint.about, sequences::HintAbout::rig) << "seed " << seed << listed(hints);
@@ -183,14 +185,20 @@ std::vector<Fault> rig_faults() {
         all.push_back({name, "", "final-verification", true});
     }
     all.push_back({"open_lead", "", "final-verification", false});
+    const std::string soak = "sequences/short-soak.sequence.yaml";
+    for (const char* const name : {"dead_sensor", "frozen_sensor", "disagreeing_sensor"}) {
+        all.push_back({name, "", soak, true, true, 0.5, Seconds{100.0}});
+    }
+    all.push_back({"open_lead", "", soak, false, true, 0.5, Seconds{100.0}});
 #ifndef AFTERLOAD_ALL_HINTS
     std::erase_if(all, [](const Fault& fault) { return fault.name != "mains_sag"; });
 #endif
     return all;
 }
 
-INSTANTIATE_TEST_SUITE_P(Faults, RigHints, testing::ValuesIn(rig_faults()),
-                         [](const auto& info) { return info.param.name; });
+INSTANTIATE_TEST_SUITE_P(Faults, RigHints, testing::ValuesIn(rig_faults()), [](const auto& info) {
+    return info.param.name + (info.param.begins ? "_in_a_soak" : "");
+});
 
 TEST(RigHints, OfARigWorseThanTheUnitNameNoFaultOfIt) {
     for (int seed = 0; seed < seeds; ++seed) {
