@@ -284,7 +284,7 @@ Dimension dimension_of_trend(std::string_view quantity) {
                                        : Dimension::volts_dc;
 }
 
-Dimension dimension_of(HintCondition::Of of, const HintFact& fact) {
+Dimension dimension_asked(HintCondition::Of of, const HintFact& fact) {
     switch (of) {
         case HintCondition::Of::apart:
             return signed_dimension(fact.dimension);
@@ -480,7 +480,7 @@ private:
                                  "leave of: out, or write apart or times");
             }
             condition.fact = fact->name;
-            const Dimension dimension = dimension_of(text.of, *fact);
+            const Dimension dimension = dimension_asked(text.of, *fact);
             if (text.at_least != nullptr) {
                 condition.at_least =
                     reading_.quantity(*text.at_least, dimension, "a limit", any_value);
