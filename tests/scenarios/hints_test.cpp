@@ -209,6 +209,24 @@ TEST(RigHints, OfARigWorseThanTheUnitNameNoFaultOfIt) {
     }
 }
 
+// --- a healthy unit
+// ---------------------------------------------------------------------------------
+
+// healthy_units_test.cpp has the final verification.
+TEST(HealthyHints, AreNoneInAnyOtherSequence) {
+    std::vector<std::string> others{"quick-check", "outputs", "phono", "controls",
+                                    "sequences/warm.sequence.yaml"};
+#ifndef AFTERLOAD_ALL_HINTS
+    others.resize(1);
+#endif
+    for (const std::string& sequence : others) {
+        for (int seed = 0; seed < seeds; ++seed) {
+            const runner::Hints hints = hints_of(run_of(sequence, seed), {});
+            EXPECT_TRUE(hints.hints.empty()) << sequence << ", seed " << seed << listed(hints);
+        }
+    }
+}
+
 // --- controls in the wrong place
 // --------------------------------------------------------------------
 
