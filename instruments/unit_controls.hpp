@@ -34,9 +34,9 @@ struct UnitControls {
     bool loudness = false;  ///< lifts bass and treble the more the lower the volume stands
     bool rumble_filter = false;
     bool high_filter = false;
-    bool subsonic_filter = false;  ///< inside the phono path
-    bool muting = false;           ///< 20 dB
-    bool tape_monitor = false;     ///< listens to a machine that is not there
+    bool subsonic_filter = false;            ///< inside the phono path
+    bool muting = false;                     ///< 20 dB
+    bool tape_monitor = false;               ///< listens to a machine that is not there
     std::array<bool, 2> joined{true, true};  ///< the jumpers from pre-out to main-in
 };
 

@@ -23,8 +23,8 @@ std::string short_text(const JsonPlace& place) {
 }
 
 InputText input_file(const JsonPlace& place) {
-    static constexpr std::array<std::string_view, 6> roles{"sequence", "rating", "house", "job",
-                                                           role_before, role_hints};
+    static constexpr std::array<std::string_view, 6> roles{"sequence", "rating",    "house",
+                                                           "job",      role_before, role_hints};
     InputText file;
     file.role = short_text(place.at("role"));
     if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
