@@ -1,10 +1,13 @@
 // Controls of the simulated unit that are easily left in the wrong place.
+#include "instruments/unit_controls.hpp"
 #include "tests/instruments/probe.hpp"
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <stdexcept>
+#include <string_view>
 
 namespace afterload::instruments {
 namespace {
@@ -42,7 +45,7 @@ TEST(Controls, HighFilterIsThreeDecibelsDownAtSevenKilohertz) {
 
 TEST(Controls, LoudnessLiftsTheBassOfALowVolumeAndNothingAtMaximum) {
     EXPECT_NEAR(change("loudness", "in", 50.0, "-30 dB"), 8.0, 0.3);
-    EXPECT_NEAR(change("loudness", "in", 50.0), 0.0, 1e-6);
+    EXPECT_NEAR(change("loudness", "in", 50.0), 0.0, 0.01);
 }
 
 TEST(Controls, MutingTakesTwentyDecibels) {
