@@ -14,6 +14,8 @@ namespace {
 constexpr double input_ohms = 47e3;
 constexpr double lowest_inner_rate = 350e3;
 constexpr double attenuation = 116.0;  // dB, of the rate changers
+constexpr double common_of_output =
+    0.5;  // share of the output resistance before the speaker switch
 
 /// Rate changes between twice the card's rate and the inner rate.
 std::vector<double> passbands(double card_rate) {
@@ -69,6 +71,7 @@ AmplifierModel::AmplifierModel(double card_rate, double mains_hertz)
       inner_rate_{inner_rate(card_rate)},
       mains_hertz_{mains_hertz},
       phono_{inner_rate_},
+      switches_{inner_rate_},
       tone_{inner_rate_},
       power_{inner_rate_} {
     for (const double passband : passbands(card_rate)) {
@@ -82,7 +85,8 @@ void AmplifierModel::set(const UnitParameters& unit, const UnitControls& control
     controls_ = controls;
     const bool of_b = controls.output == UnitOutput::speaker_b;
     const bool speakers = of_b || controls.output == UnitOutput::speaker_a;
-    sensed_ = !speakers || of_b == controls.speakers_b;
+    sensed_ = !speakers || controls.speakers == SpeakerSwitch::both ||
+              controls.speakers == (of_b ? SpeakerSwitch::b : SpeakerSwitch::a);
     load_ohms_.fill(std::numeric_limits<double>::infinity());
     if (speakers && sensed_) {
         load_ohms_ = load_ohms;
@@ -99,9 +103,22 @@ void AmplifierModel::set(const UnitParameters& unit, const UnitControls& control
         feedback_.set(c, channel.feedback_hertz, front_rate_);
     }
     phono_.set(unit);
+    switches_.set(controls);
     tone_.set(unit, controls);
-    relay_.set(unit, load_ohms_, controls.speakers_b);
-    power_.set(unit, relay_.loop_ohms());
+    relay_.set(
+        unit, load_ohms_,
+        controls.speakers == SpeakerSwitch::both ? of_b : controls.speakers == SpeakerSwitch::b);
+    stage_ohms_ = relay_.loop_ohms();
+    common_share_.fill(1.0);
+    // A second pair of loads as large hangs on the other set.
+    if (controls.speakers == SpeakerSwitch::both && speakers) {
+        for (std::size_t c = 0; c < 2; ++c) {
+            const double common = common_of_output * unit.channels[c].output_ohms_a;
+            common_share_[c] = 1.0 / (1.0 + common / stage_ohms_[c]);
+            stage_ohms_[c] *= 0.5;
+        }
+    }
+    power_.set(unit, stage_ohms_);
 }
 
 void AmplifierModel::set_heat(const Heat& heat) {
@@ -147,6 +164,9 @@ void AmplifierModel::process(std::span<double> input, std::span<double> terminal
             terminals[i + 1] *= volume_gain_[1];
         }
     }
+    if (switches_.active()) {
+        switches_.process(terminals);
+    }
     if (!controls_.direct) {
         tone_.process(terminals);
     }
@@ -175,7 +195,7 @@ ClipLimits AmplifierModel::limits() const {
     for (std::size_t c = 0; c < 2; ++c) {
         const std::array<double, 2> rail = rails(c);
         const double lost = unit_.supply.lost_volts;
-        const double by_current = unit_.channels[c].current_limit * relay_.loop_ohms()[c];
+        const double by_current = unit_.channels[c].current_limit * stage_ohms_[c];
         limits.upper[c] = std::min(std::max(0.1, rail[0] - 0.5 * ripple[0] - lost), by_current);
         limits.lower[c] = -std::min(std::max(0.1, rail[1] - 0.5 * ripple[1] - lost), by_current);
     }
@@ -187,14 +207,19 @@ void AmplifierModel::output_stage(std::span<double> frames) {
     if (pre_out) {
         pre_out_.assign(frames.begin(), frames.end());
     }
+    for (std::size_t c = 0; c < 2; ++c) {
+        for (std::size_t i = c; !controls_.joined[c] && i < frames.size(); i += 2) {
+            frames[i] = 0.0;
+        }
+    }
     const double seconds = 0.5 * static_cast<double>(frames.size()) / inner_rate_;
     power_.process(frames, limits(), frames);
     const PowerDrawn drawn = power_.drawn(supply_.rails(mains_, unit_.supply));
     supply_.advance(seconds, drawn.mean);
     seconds_ += seconds;
     for (std::size_t c = 0; c < 2; ++c) {
-        const double share =
-            std::isfinite(load_ohms_[c]) ? load_ohms_[c] / relay_.loop_ohms()[c] : 0.0;
+        double share = std::isfinite(load_ohms_[c]) ? load_ohms_[c] / relay_.loop_ohms()[c] : 0.0;
+        share *= stage_ohms_[c] < relay_.loop_ohms()[c] ? 0.5 : 1.0;
         energy_.load_watts[c] += seconds * drawn.load_watts[c] * share;
         energy_.sink_watts[c] += seconds * (drawn.sink_watts[c] + unit_.channels[c].idle_watts);
     }
@@ -206,6 +231,11 @@ void AmplifierModel::output_stage(std::span<double> frames) {
         std::fill(frames.begin(), frames.end(), 0.0);
     } else if (controls_.output != UnitOutput::headphone) {
         relay_.process(frames);
+        for (std::size_t c = 0; c < 2; ++c) {
+            for (std::size_t i = c; common_share_[c] < 1.0 && i < frames.size(); i += 2) {
+                frames[i] *= common_share_[c];
+            }
+        }
     }
 }
 
@@ -222,7 +252,7 @@ ResidualState AmplifierModel::residual_state() const {
         if (!sensed_ || controls_.looped) {
             share = 0.0;
         }
-        const bool plain = controls_.direct && !controls_.phono;
+        const bool plain = controls_.direct && !controls_.phono && !switches_.active();
         const double before = plain ? channel.input_noise_volts * volume_gain_[c] : 0.0;
         state.noise_sigma[c] = share * white_sigma(std::hypot(own, before), card_rate_);
         state.terminal_share[c] = share;
@@ -236,7 +266,7 @@ ResidualState AmplifierModel::residual_state() const {
 
 std::array<double, 2> AmplifierModel::input_noise_sigma() const {
     std::array<double, 2> sigma{};
-    if (controls_.looped || (controls_.direct && !controls_.phono)) {
+    if (controls_.looped || (controls_.direct && !controls_.phono && !switches_.active())) {
         return sigma;
     }
     for (std::size_t c = 0; c < 2; ++c) {

@@ -1,8 +1,8 @@
 /// The simulated amplifier in the time domain: two channels from the input sockets to the
 /// terminals.
 ///
-///     input -> [phono stage] -> coupling -> volume -> [tone stage] -> pre-out -> output stage ->
-///     relay
+///     input -> [phono stage] -> coupling -> volume -> [filters, mono] -> [tone stage] -> pre-out
+///     -> output stage -> relay
 ///
 /// Everything that is not linear runs at eight, four or two times the card's rate (near 384 kHz);
 /// the linear parts in front of it at twice the rate. Hum and noise are added by Residual at the
@@ -10,6 +10,7 @@
 #pragma once
 
 #include "instruments/clipper.hpp"
+#include "instruments/control_stage.hpp"
 #include "instruments/half_band.hpp"
 #include "instruments/heat.hpp"
 #include "instruments/one_pole.hpp"
@@ -92,6 +93,8 @@ private:
     std::array<double, 2> load_ohms_{};
     bool sensed_ = true;  ///< the selected speaker set is the one that is sensed
     std::array<double, 2> front_gain_{};
+    std::array<double, 2> stage_ohms_{};            ///< what the output stage drives
+    std::array<double, 2> common_share_{1.0, 1.0};  ///< left by what both speaker sets share
     std::array<double, 2> volume_gain_{};
     std::array<double, 2> crosstalk_{};
     std::array<double, 2> bleed_{};
@@ -102,6 +105,7 @@ private:
     HighPass feedback_;
     std::vector<RateDoubler> up_;
     PhonoStage phono_;
+    ControlStage switches_;
     ToneStage tone_;
     PowerStage power_;
     RelayContact relay_;

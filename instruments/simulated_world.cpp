@@ -7,6 +7,7 @@
 #include "instruments/mains_model.hpp"
 #include "instruments/source_model.hpp"
 #include "instruments/stretch.hpp"
+#include "instruments/unit_controls.hpp"
 
 #include <algorithm>
 #include <array>
@@ -14,6 +15,7 @@
 #include <future>
 #include <limits>
 #include <span>
+#include <stdexcept>
 #include <utility>
 
 namespace afterload::instruments {
@@ -61,6 +63,7 @@ public:
         return std::llround(time * true_rate);
     }
     [[nodiscard]] std::array<double, 2> load_ohms() const;
+    void turn_to(const UnitControls& wanted);
     /// What the unit takes now; a wattmeter shows the mean of about a second.
     [[nodiscard]] double mains_watts() const {
         if (mains_open) {
@@ -91,7 +94,8 @@ public:
     Digitiser digitiser;
     NoiseSource input_noise;
     NoiseSource meter_noise;
-    UnitControls controls;
+    UnitControls controls;  ///< as they were turned
+    UnitControls standing;  ///< as they stand: with what was left wrong
     bool connected = false;
     std::size_t range = 0;
     double seconds = 0.0;    ///< true seconds since the bench was opened
@@ -137,7 +141,7 @@ SimulatedWorld::Parts::Parts(const Simulation& simulation)
     // The unit has been on for a while: filters and supply are at rest before anybody looks.
     frame = -frame_at(computed_at_the_end);
     schedule.look(0.0, sink_celsius());
-    settle_parameters();
+    turn_to({});
     run(-frame, nullptr);
     digitiser.forget_worst();
     strain = {};
@@ -154,16 +158,29 @@ std::array<double, 2> SimulatedWorld::Parts::load_ohms() const {
     return ohms;
 }
 
+void SimulatedWorld::Parts::turn_to(const UnitControls& wanted) {
+    controls = wanted;
+    standing = wanted;
+    for (const LeftWrong& left : settings.left_wrong) {
+        if (!turn(standing, left.control, left.position)) {
+            throw std::invalid_argument("simulated unit: it has no control " + left.control +
+                                        " that stands at " + left.position);
+        }
+    }
+    settle_parameters();
+}
+
 void SimulatedWorld::Parts::settle_parameters() {
     unit = healthy;
     rig = {};
     schedule.apply_to(unit, rig);
+    apply(standing, unit);
     if (mains_open) {
         switch_off(unit);
     }
     source.freeze(static_cast<std::int64_t>(rig.frozen_frames), frame);
     set_for_ohms = load_ohms();
-    amplifier.set(unit, controls, set_for_ohms, settings.source_impedance.in<Ohms>());
+    amplifier.set(unit, standing, set_for_ohms, settings.source_impedance.in<Ohms>());
     amplifier.set_heat(heat);
     amplifier.set_mains(mains.relative() * rig.mains_factor, mains.hertz());
     digitiser.set(unit, rig, amplifier.residual_state());
@@ -401,8 +418,7 @@ void SimulatedWorld::select_range(std::size_t index) {
 }
 
 void SimulatedWorld::set_controls(const UnitControls& controls) {
-    parts_->controls = controls;
-    parts_->settle_parameters();
+    parts_->turn_to(controls);
 }
 
 const UnitControls& SimulatedWorld::controls() const {

@@ -37,6 +37,7 @@ public:
     void play(const Stimulus& stimulus);
     void connect_load(bool connected);
     void select_range(std::size_t index);
+    /// As a person turns them; what was left wrong stays where it is.
     void set_controls(const UnitControls& controls);
     [[nodiscard]] const UnitControls& controls() const;
     /// The contactor in the unit's mains: let go, the unit gives nothing any more.

@@ -25,6 +25,13 @@ struct SimulatedFault {
     std::optional<Celsius> above;   ///< heat-sink temperature above which it is there
 };
 
+/// A control of the unit that somebody left in the wrong place: it stays there, whatever a prompt
+/// asks for. Names and positions are those of turn() in unit_controls.hpp.
+struct LeftWrong {
+    std::string control;   ///< "loudness"
+    std::string position;  ///< "in"
+};
+
 /// A divider setting. The record carries `full_scale` as its calibration; `error` is what the
 /// calibration does not know: the true full scale of a channel is full_scale · (1 + error).
 struct SimulatedRange {
@@ -56,6 +63,7 @@ struct Simulation {
     std::optional<Gain> headroom;  ///< clipping above rated power, exact, at nominal mains with
                                    ///< both channels driven; absent: drawn from 0.25 … 0.55 dB
     std::vector<SimulatedFault> faults;
+    std::vector<LeftWrong> left_wrong;
 
     // The rig.
     SampleRate rate{48000.0};       ///< of the card

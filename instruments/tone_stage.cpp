@@ -15,10 +15,10 @@ double pole_over_frequency(double at, double end) {
 }
 
 /// Decibels wanted at the stated frequency for a knob position.
-double wanted(KnobPosition position, double range, double centre_error) {
-    switch (position) {
+double wanted(const Knob& knob, double range, double centre_error) {
+    switch (knob.position) {
         case KnobPosition::centre:
-            return centre_error;
+            return centre_error + knob.decibels;
         case KnobPosition::maximum:
             return range;
         case KnobPosition::minimum:

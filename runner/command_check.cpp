@@ -8,6 +8,7 @@
 #include "sequences/bench_reader.hpp"
 #include "sequences/daemon_reader.hpp"
 #include "sequences/file_kind.hpp"
+#include "sequences/hint_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/rig_file.hpp"
@@ -43,6 +44,8 @@ Checked check_text(const std::string& text, const std::string& path) {
             return mistakes_of(sequences::read_daemon(text, path));
         case sequences::FileKind::rig:
             return mistakes_of(sequences::read_rig(text, path));
+        case sequences::FileKind::hints:
+            return mistakes_of(sequences::read_hints(text, path, &sequences::shipped_hints()));
         case sequences::FileKind::rating:
             break;
     }

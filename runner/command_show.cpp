@@ -3,6 +3,10 @@
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/finished_run.hpp"
+#include "runner/hints/hint_json.hpp"
+#include "runner/hints/hint_text.hpp"
+#include "runner/input_file.hpp"
+#include "runner/mistakes.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/figure_text.hpp"
 #include "runner/papers/json_text.hpp"
@@ -10,18 +14,53 @@
 #include "runner/papers/sheet.hpp"
 #include "runner/remarks/remark_file.hpp"
 #include "runner/replay.hpp"
+#include "sequences/hint_reader.hpp"
 
 #include <optional>
 #include <utility>
 
 namespace afterload::runner {
 
+namespace {
+
+/// What the rules in the file at `path` say of the run; they lie over those that ship.
+tl::expected<Hints, sequences::Diagnostics> hints_by(const std::string& text,
+                                                     const std::string& path,
+                                                     const RunDocument& run) {
+    return sequences::read_hints(text, path, &sequences::shipped_hints())
+        .map([&run](const sequences::HintRules& rules) { return hints_for(run, rules); });
+}
+
+/// Reads rules a person names and puts what they say into `hints`; else the exit status, and why
+/// is told.
+std::optional<int> own_hints(const std::string& path, const RunDocument& run,
+                             const OutputOptions& output, std::optional<Hints>& hints) {
+    if (path.empty()) {
+        return std::nullopt;
+    }
+    const auto text = read_input(path);
+    if (!text) {
+        return refuse(output, text.error(), exit_no_input);
+    }
+    auto found = hints_by(*text, path, run);
+    if (!found) {
+        return show_mistakes(output, {std::move(found.error())}, exit_bad_input);
+    }
+    hints = *std::move(found);
+    return std::nullopt;
+}
+
+}  // namespace
+
 int show(const ShowOptions& command, const OutputOptions& output) {
     const auto run = read_finished_run(command.run);
     if (!run) {
         return refuse(output, run.error(), exit_bad_input);
     }
-    const StoredBeside stored = stored_beside(run->folder, run->document);
+    StoredBeside stored = stored_beside(run->folder, run->document);
+    if (const auto failed = own_hints(command.hints, run->document, output, stored.hints)) {
+        return *failed;
+    }
     for (const std::string& wrong : stored.wrong) {
         print_error(wrong + "\n");
     }
@@ -31,6 +70,12 @@ int show(const ShowOptions& command, const OutputOptions& output) {
                           : sheet(run->document, run->folder.path() + "/report.html",
                                   output_terminal(output), beside));
         return exit_status(run->document);
+    }
+    if (command.figure == "hints") {
+        const Hints hints = beside.hints_of(run->document);
+        print(output.json ? json_line(hints_json(run->document, hints)) + "\n"
+                          : hints_text(hints, output_terminal(output)));
+        return exit_pass;
     }
     bool found = false;
     for (const StepResult& step : run->document.steps) {
@@ -71,8 +116,13 @@ int report(const ReportOptions& command, const OutputOptions& output) {
         }
         before = *std::move(earlier);
     }
+    std::optional<Hints> hints;
+    if (const auto failed = own_hints(command.hints, run->document, output, hints)) {
+        return *failed;
+    }
     if (const auto written =
-            write_papers(run->document, run->folder, before ? &before->document : nullptr);
+            write_papers(run->document, run->folder, before ? &before->document : nullptr,
+                         hints ? &*hints : nullptr);
         !written) {
         return refuse(output, written.error(), exit_cannot_write);
     }

@@ -58,6 +58,9 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
         simulation.faults.push_back(
             {fault.fault, fault.channel, fault.severity, fault.begins, fault.above});
     }
+    for (const auto& left : entry.left_wrong) {
+        simulation.left_wrong.push_back({left.control, left.position});
+    }
     simulation.sink_sensors = static_cast<int>(std::clamp<std::ptrdiff_t>(
         std::count_if(file.meters.begin(), file.meters.end(),
                       [](const sequences::MeterEntry& meter) {

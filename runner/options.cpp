@@ -208,6 +208,8 @@ Options read_options(int count, const char* const* words) {
     run_command->add_option("--set", typed.set, "name=value: a parameter of the sequence");
     run_command->add_option("--before", run.before,
                             "folder of an earlier run of this unit, to stand beside this one");
+    run_command->add_option("--hints", run.hints,
+                            "the shop's own rules for hints, laid over those that ship");
     run_command->add_option("--runs", run.runs, "folder that the run's folder is made in");
     run_command->add_flag("--plan", run.plan,
                           "drive nothing; print the steps, their time, heat and prompts");
@@ -243,13 +245,19 @@ Options read_options(int count, const char* const* words) {
     ShowOptions show;
     CLI::App* show_command = app.add_subcommand("show", "a run's sheet, or one figure's budget");
     show_command->add_option("run", show.run, "the run's folder")->required();
-    show_command->add_option("figure", show.figure, "a figure's id, or part of it");
+    show_command->add_option(
+        "figure", show.figure,
+        "a figure's id, or part of it; or hints: where to look first, and what "
+        "speaks for and against it");
+    show_command->add_option("--hints", show.hints, "rules for hints, laid over those that ship");
 
     ReportOptions report;
     CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
     report_command->add_option("run", report.run, "the run's folder")->required();
     report_command->add_option("--before", report.before,
                                "folder of an earlier run of the unit, to stand beside it");
+    report_command->add_option("--hints", report.hints,
+                               "rules for hints, laid over those that ship");
 
     ReplayOptions replay;
     CLI::App* replay_command =

@@ -33,6 +33,7 @@ struct RunOptions {
     std::string job;
     std::string serial;
     std::string before;  ///< folder of an earlier run of the unit; empty: none
+    std::string hints;   ///< the shop's own rules for hints, over those that ship; empty: none
     Stage stage = Stage::repaired;
     std::vector<std::pair<std::string, std::string>> set;
     std::string runs = "runs";
@@ -50,12 +51,14 @@ struct AnalyzeOptions {
 
 struct ShowOptions {
     std::string run;
-    std::string figure;  ///< empty: the whole sheet
+    std::string figure;  ///< empty: the whole sheet; "hints": those, with what speaks for them
+    std::string hints;   ///< rules for hints, over those that ship; empty: the run's own, if any
 };
 
 struct ReportOptions {
     std::string run;
     std::string before;  ///< folder of an earlier run of the unit; empty: the run's own, if any
+    std::string hints;   ///< rules for hints, over those that ship; empty: the run's own, if any
 };
 
 struct ReplayOptions {

@@ -5,6 +5,7 @@
 #include "runner/papers/report.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/remarks/remark_file.hpp"
+#include "sequences/hint_reader.hpp"
 
 #include <utility>
 
@@ -16,7 +17,7 @@ StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run) {
     found.remarks = std::move(said.remarks);
     found.wrong = std::move(said.unreadable);
     for (const UsedFile& file : run.files) {
-        if (file.role != role_before) {
+        if (file.role != role_before && file.role != role_hints) {
             continue;
         }
         const auto text = folder.read(file.path);
@@ -27,6 +28,15 @@ StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run) {
         if (sha256(*text) != file.sha256) {
             found.wrong.push_back(folder.path() + "/" + file.path +
                                   ": is not the file that was used: its checksum differs");
+            continue;
+        }
+        if (file.role == role_hints) {
+            const auto rules = sequences::read_hints(*text, file.path, &sequences::shipped_hints());
+            if (rules) {
+                found.hints = hints_for(run, *rules);
+            } else {
+                found.wrong.push_back(sequences::text(rules.error()));
+            }
             continue;
         }
         auto document = read_run_json(*text);
@@ -40,7 +50,7 @@ StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run) {
 }
 
 tl::expected<void, std::string> write_papers(const RunDocument& run, const RunFolder& folder,
-                                             const RunDocument* before) {
+                                             const RunDocument* before, const Hints* hints) {
     if (auto written = folder.write("figures.csv", figures_csv(run)); !written) {
         return written;
     }
@@ -48,6 +58,9 @@ tl::expected<void, std::string> write_papers(const RunDocument& run, const RunFo
     Beside beside = stored.shown();
     if (before != nullptr) {
         beside.before = before;
+    }
+    if (hints != nullptr) {
+        beside.hints = *hints;
     }
     return folder.write("report.html", report_html(run, beside));
 }

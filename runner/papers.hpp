@@ -15,21 +15,25 @@ namespace afterload::runner {
 
 /// The role of the earlier run's document among a run's input files.
 inline constexpr const char* role_before = "before";
+/// The role of the shop's own rules for hints.
+inline constexpr const char* role_hints = "hints";
 
 /// What the folder itself holds to stand beside its document.
 struct StoredBeside {
     std::optional<RunDocument> before;  ///< the earlier run that it was made with
     std::vector<Remark> remarks;
+    std::optional<Hints> hints;      ///< by the rules that it was made with, if the shop's own
     std::vector<std::string> wrong;  ///< one line each: what of it cannot be read
 
-    [[nodiscard]] Beside shown() const { return {before ? &*before : nullptr, remarks}; }
+    [[nodiscard]] Beside shown() const { return {before ? &*before : nullptr, remarks, hints}; }
 };
 [[nodiscard]] StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run);
 
-/// Writes both, with what the folder holds beside the document; `before`, when given, stands in the
-/// place of the earlier run that it names. The error names the first that could not be written.
+/// Writes both, with what the folder holds beside the document; `before` and `hints`, when given,
+/// stand in the place of what it holds. The error names the first that could not be written.
 [[nodiscard]] tl::expected<void, std::string> write_papers(const RunDocument& run,
                                                            const RunFolder& folder,
-                                                           const RunDocument* before = nullptr);
+                                                           const RunDocument* before = nullptr,
+                                                           const Hints* hints = nullptr);
 
 }  // namespace afterload::runner

@@ -9,6 +9,7 @@
 #include "runner/run_folder.hpp"
 #include "runner/soak/soak_file.hpp"
 #include "sequences/bench_reader.hpp"
+#include "sequences/hint_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
@@ -107,12 +108,13 @@ const InputText* RunRequest::file(std::string_view role) const {
 std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& options) {
     RunRequest request;
     const bool job_file = options.job.ends_with(".yaml") || options.job.ends_with(".yml");
-    const std::array<std::pair<const char*, std::string>, 5> wanted{
+    const std::array<std::pair<const char*, std::string>, 6> wanted{
         {{"sequence", options.sequence},
          {"rating", options.unit},
          {"bench", options.bench},
          {"house", options.house},
-         {"job", job_file ? options.job : std::string{}}}};
+         {"job", job_file ? options.job : std::string{}},
+         {role_hints, options.hints}}};
     for (const auto& [role, path] : wanted) {
         if (path.empty()) {
             continue;
@@ -181,6 +183,11 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
     }
     if (const InputText* const text = request.file(role_before)) {
         check_earlier_run(*text, unit, request.serial, mistakes);
+    }
+    if (const InputText* const text = request.file(role_hints)) {
+        sequences::HintRules rules;
+        keep(sequences::read_hints(text->text, text->path, &sequences::shipped_hints()), rules,
+             mistakes);
     }
     plan.job = request.job;
     if (const InputText* const text = request.file("job")) {

@@ -135,6 +135,13 @@ struct FaultEntry {
 };
 
 /// What a simulated bench simulates.
+/// A control of the simulated unit that somebody left in the wrong place.
+struct LeftWrongEntry {
+    std::string control;   ///< "loudness"
+    std::string position;  ///< "in"
+    bool operator==(const LeftWrongEntry&) const = default;
+};
+
 struct SimulationEntry {
     std::uint64_t unit_seed = 1;
     std::uint64_t rig_seed = 1;
@@ -146,6 +153,7 @@ struct SimulationEntry {
     Gain phono_gain{35.6};         ///< phono input to the tape output at 1 kHz
     std::optional<Gain> headroom;  ///< clipping above the rated power; absent: typical of the class
     std::vector<FaultEntry> faults;
+    std::vector<LeftWrongEntry> left_wrong;
     // The simulated rig; absent values are typical ones.
     std::optional<double> clock_ppm;         ///< the card's clock against true seconds
     std::optional<double> source_clock_ppm;  ///< the source's clock against the card's

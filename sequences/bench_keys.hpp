@@ -50,6 +50,8 @@ struct FaultText {
     const Node* name = nullptr;
 };
 
+using LeftWrong = std::vector<LeftWrongEntry>;
+
 struct SimulationText {
     SimulationEntry entry;
     std::vector<FaultText> faults;
@@ -59,6 +61,7 @@ struct SimulationText {
 [[nodiscard]] const KeyTable<FaultText>& fault_keys();
 [[nodiscard]] const KeyTable<SimulationEntry>& rig_keys();
 [[nodiscard]] const KeyTable<SimulationText>& simulation_keys();
+[[nodiscard]] const KeyTable<LeftWrong>& left_wrong_keys();
 
 [[nodiscard]] const KeyTable<OwnDistortion>& own_distortion_keys();
 

@@ -498,6 +498,7 @@ std::vector<KeyList> bench_key_lists() {
     return {key_list("bench", bench_keys()),
             key_list("simulated", simulation_keys()),
             key_list("seeds", seed_keys()),
+            key_list("left_wrong", left_wrong_keys()),
             key_list("fault", fault_keys()),
             key_list("rig", rig_keys()),
             key_list("card", card_keys()),

@@ -3,6 +3,27 @@
 
 namespace afterload::sequences {
 
+namespace {
+
+/// A control and the words for the places it can be left in.
+template <class... Words>
+void left_at(Reading& reading, const Node& node, LeftWrong& left, std::string_view control,
+             Words... words) {
+    if (auto position = reading.word_of(node, "a position of this control", {words...})) {
+        left.push_back({std::string{control}, *std::move(position)});
+    }
+}
+
+/// A control that is left so many decibels off.
+void left_off(Reading& reading, const Node& node, LeftWrong& left, std::string_view control,
+              Range range) {
+    if (const auto decibels = reading.quantity(node, Dimension::decibels, "a position", range)) {
+        left.push_back({std::string{control}, quantity_text(*decibels, Dimension::decibels)});
+    }
+}
+
+}  // namespace
+
 std::optional<AmplitudeRatio> ratio_in(Reading& reading, const Node& node, std::string_view noun) {
     std::optional<AmplitudeRatio> ratio;
     store(ratio, reading.quantity(node, Dimension::ratio, noun, ratio_range));
@@ -105,6 +126,54 @@ const KeyTable<SimulationEntry>& rig_keys() {
     return table;
 }
 
+const KeyTable<LeftWrong>& left_wrong_keys() {
+    using R = Reading;
+    using N = Node;
+    using L = LeftWrong;
+    static constexpr Range knob{-10.0, 10.0};
+    static const KeyTable<L> table{
+        "controls left in the wrong place",
+        {
+            {"loudness", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "loudness", "in"); }},
+            {"tone", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "tone", "flat", "defeat"); }},
+            {"bass", Need::optional,
+             [](R& r, const N& n, L& l) { left_off(r, n, l, "bass", knob); }},
+            {"treble", Need::optional,
+             [](R& r, const N& n, L& l) { left_off(r, n, l, "treble", knob); }},
+            {"rumble_filter", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "rumble_filter", "in"); }},
+            {"high_filter", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "high_filter", "in"); }},
+            {"subsonic_filter", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "subsonic_filter", "in"); }},
+            {"balance", Need::optional,
+             [](R& r, const N& n, L& l) {
+                 left_off(r, n, l, "balance", {-60.0, 60.0});
+             }},
+            {"mode", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "mode", "mono"); }},
+            {"tape_monitor", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "tape_monitor", "in"); }},
+            {"muting", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "muting", "in"); }},
+            {"input", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "input", "line", "phono"); }},
+            {"speakers", Need::optional,
+             [](R& r, const N& n, L& l) { left_at(r, n, l, "speakers", "A", "B", "A+B", "off"); }},
+            {"volume", Need::optional,
+             [](R& r, const N& n, L& l) {
+                 left_off(r, n, l, "volume", {-60.0, 0.0});
+             }},
+            {"jumpers", Need::optional,
+             [](R& r, const N& n, L& l) {
+                 left_at(r, n, l, "jumpers", "out", "left out", "right out");
+             }},
+        }};
+    return table;
+}
+
 const KeyTable<SimulationText>& simulation_keys() {
     static const KeyTable<SimulationText> table{
         "a simulation",
@@ -155,6 +224,10 @@ const KeyTable<SimulationText>& simulation_keys() {
             {"faults", Need::optional,
              [](Reading& reading, const Node& node, SimulationText& text) {
                  read_each(reading, node, "a list of faults", fault_keys(), text.faults);
+             }},
+            {"left_wrong", Need::optional,
+             [](Reading& reading, const Node& node, SimulationText& text) {
+                 read_mapping(reading, node, left_wrong_keys(), text.entry.left_wrong);
              }},
             {"rig", Need::optional,
              [](Reading& reading, const Node& node, SimulationText& text) {

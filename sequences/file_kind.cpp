@@ -8,13 +8,14 @@
 namespace afterload::sequences {
 namespace {
 
-constexpr std::array<std::pair<std::string_view, FileKind>, 6> kinds{
+constexpr std::array<std::pair<std::string_view, FileKind>, 7> kinds{
     {{"rating", FileKind::rating},
      {"bench", FileKind::bench},
      {"sequence", FileKind::sequence},
      {"job", FileKind::job},
      {"daemon", FileKind::daemon},
-     {"rig", FileKind::rig}}};
+     {"rig", FileKind::rig},
+     {"hints", FileKind::hints}}};
 
 }  // namespace
 

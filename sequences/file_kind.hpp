@@ -5,7 +5,7 @@
 
 namespace afterload::sequences {
 
-enum class FileKind { rating, bench, sequence, job, rig, daemon };
+enum class FileKind { rating, bench, sequence, job, rig, daemon, hints };
 
 /// From `afterload: KIND/…`; where that cannot be seen, from the file's name (`x.bench.yaml`); else
 /// a rating sheet, whose reader then says what is wrong with the first key. Never fails.

@@ -12,5 +12,6 @@ namespace afterload::sequences {
 [[nodiscard]] std::vector<KeyList> sequence_key_lists();
 [[nodiscard]] std::vector<KeyList> job_key_lists();
 [[nodiscard]] std::vector<KeyList> daemon_key_lists();
+[[nodiscard]] std::vector<KeyList> hint_key_lists();
 
 }  // namespace afterload::sequences

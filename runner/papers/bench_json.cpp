@@ -178,6 +178,12 @@ Json simulation_json(const SimulationEntry& simulation) {
         put(entry, "above_degc", fault.above);
         faults.push_back(std::move(entry));
     }
+    for (const LeftWrongEntry& left : simulation.left_wrong) {
+        Json entry;
+        entry["control"] = left.control;
+        entry["position"] = left.position;
+        out["left_wrong"].push_back(std::move(entry));
+    }
     if (simulation.clock_ppm) {
         out["clock_ppm"] = *simulation.clock_ppm;
     }
@@ -216,6 +222,12 @@ SimulationEntry get_simulation(const JsonPlace& place) {
         fault.begins = get<Seconds>(entry, "begins_s");
         fault.above = get<Celsius>(entry, "above_degc");
         simulation.faults.push_back(std::move(fault));
+    }
+    if (const auto left = place.find("left_wrong")) {
+        for (const JsonPlace& entry : left->items()) {
+            simulation.left_wrong.push_back(
+                {entry.at("control").text(), entry.at("position").text()});
+        }
     }
     simulation.clock_ppm = place.maybe_number("clock_ppm");
     simulation.source_clock_ppm = place.maybe_number("source_clock_ppm");

@@ -1,6 +1,7 @@
 #include "runner/papers/beside.hpp"
 
 #include "runner/papers/time_text.hpp"
+#include "sequences/hint_reader.hpp"
 
 #include <fmt/format.h>
 
@@ -34,6 +35,10 @@ std::vector<const Remark*> Beside::of_run() const {
         }
     }
     return found;
+}
+
+Hints Beside::hints_of(const RunDocument& run) const {
+    return hints ? *hints : hints_for(run, sequences::shipped_hints());
 }
 
 }  // namespace afterload::runner

@@ -1,9 +1,11 @@
-/// What stands beside a run's own document on its papers: an earlier run of the unit, and what
-/// persons said. Neither changes a figure or a verdict.
+/// What stands beside a run's own document on its papers: an earlier run of the unit, what persons
+/// said, and where to look first. None changes a figure or a verdict.
 #pragma once
 
+#include "runner/hints/hints.hpp"
 #include "runner/papers/run_document.hpp"
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -28,11 +30,14 @@ struct Remark {
 struct Beside {
     const RunDocument* before = nullptr;  ///< null: none
     std::vector<Remark> remarks;          ///< in the order in which they were said
+    std::optional<Hints> hints;  ///< by rules of the shop's own; absent: by those that ship
 
     /// Those that accept the figure called `id`.
     [[nodiscard]] std::vector<const Remark*> of_figure(std::string_view id) const;
     /// Those about the whole run.
     [[nodiscard]] std::vector<const Remark*> of_run() const;
+    /// Its hints, else what the rules that ship say of `run`.
+    [[nodiscard]] Hints hints_of(const RunDocument& run) const;
 };
 
 }  // namespace afterload::runner

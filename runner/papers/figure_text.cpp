@@ -2,6 +2,7 @@
 
 #include "analysis/budget_advice.hpp"
 #include "analysis/conformance.hpp"
+#include "runner/hints/hint_text.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
@@ -55,6 +56,7 @@ public:
         budget();
         table();
         details();
+        out_ += hints_of_figure(beside_.hints_of(run), entry_.id, terminal_);
         return std::move(out_);
     }
 

@@ -1,5 +1,6 @@
 #include "runner/papers/report.hpp"
 
+#include "runner/hints/report_hints.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/html_text.hpp"
 #include "runner/papers/number_text.hpp"
@@ -98,12 +99,14 @@ void put_letter(Html& html, const RunDocument& run) {
     }
 }
 
-void put_links(Html& html, bool plots) {
+void put_links(Html& html, bool hints, bool plots) {
     html.open("nav", {{"aria-label", "Parts of this page"}}).open("ul");
     for (const auto& [target, text] :
-         {std::pair{"#figures", "Figures"}, std::pair{"#plots", "Plots"}, std::pair{"#rig", "Rig"},
-          std::pair{"#limits", "Limits"}, std::pair{"#files", "Files"}}) {
-        if (!plots && std::string_view{target} == "#plots") {
+         {std::pair{"#figures", "Figures"}, std::pair{"#hints", "Where to look first"},
+          std::pair{"#plots", "Plots"}, std::pair{"#rig", "Rig"}, std::pair{"#limits", "Limits"},
+          std::pair{"#files", "Files"}}) {
+        if ((!plots && std::string_view{target} == "#plots") ||
+            (!hints && std::string_view{target} == "#hints")) {
             continue;
         }
         html.open("li").element("a", {{"href", target}}, text).close();
@@ -156,8 +159,10 @@ std::string report_html(const RunDocument& run, const Beside& beside) {
     if (beside.before != nullptr) {
         put_before_table(html, compared(*beside.before, run, {beside.before, &run}));
     }
-    put_links(html, !plots.empty());
+    const Hints hints = beside.hints_of(run);
+    put_links(html, !hints.hints.empty(), !plots.empty());
     put_figures(html, run, beside);
+    put_hints(html, hints);
     put_remarks(html, beside);
     if (!plots.empty()) {
         html.open("section", {{"aria-labelledby", "plots"}});

@@ -2,6 +2,7 @@
 
 #include "runner/compare/run_comparison.hpp"
 #include "runner/compare/written_change.hpp"
+#include "runner/hints/hint_text.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
@@ -91,6 +92,7 @@ public:
         }
         figures();
         blank();
+        look_here(report_path);
         gates();
         events();
         remarks();
@@ -436,6 +438,18 @@ private:
     void remarks() {
         for (const Remark* remark : beside_.of_run()) {
             out_ += wrapped(said(*remark, {}), 0, 2, terminal_);
+        }
+    }
+
+    /// Where to look first, when something failed or a control seems to stand in the wrong place.
+    void look_here(std::string_view report_path) {
+        const std::size_t slash = report_path.rfind('/');
+        const std::string_view folder =
+            slash == std::string_view::npos ? std::string_view{} : report_path.substr(0, slash);
+        if (const std::string lines = look_first(beside_.hints_of(run_), folder, terminal_);
+            !lines.empty()) {
+            out_ += lines;
+            blank();
         }
     }
 

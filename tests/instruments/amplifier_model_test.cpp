@@ -261,12 +261,12 @@ TEST(AmplifierModel, TonePathIsFlatAtCentreAndReachesTenDecibelsAtTheEnds) {
     const double direct_high = level(10000.0, controls);
     controls.direct = false;
     EXPECT_NEAR(level(100.0, controls) - direct, 0.0, 0.5);
-    controls.bass = KnobPosition::maximum;
+    controls.bass.position = KnobPosition::maximum;
     EXPECT_NEAR(level(100.0, controls) - direct, 10.0, 3.0 * std::hypot(0.5, 0.3));
-    controls.bass = KnobPosition::minimum;
+    controls.bass.position = KnobPosition::minimum;
     EXPECT_NEAR(level(100.0, controls) - direct, -10.0, 3.0 * std::hypot(0.5, 0.3));
-    controls.bass = KnobPosition::centre;
-    controls.treble = KnobPosition::maximum;
+    controls.bass.position = KnobPosition::centre;
+    controls.treble.position = KnobPosition::maximum;
     EXPECT_NEAR(level(10000.0, controls) - direct_high, 10.0, 3.0 * std::hypot(0.5, 0.3));
 }
 
@@ -299,7 +299,7 @@ TEST(AmplifierModel, OnlyTheSelectedSpeakerSetIsAlive) {
     controls.output = UnitOutput::speaker_b;
     Played played{simulation, 997.0, drive_for(1.0), controls};
     EXPECT_LT(rms_of_line(played.record()[0], 997.0), 1e-5);
-    controls.speakers_b = true;
+    controls.speakers = SpeakerSwitch::b;
     played.world.set_controls(controls);
     played.world.advance(Seconds{1.0});
     EXPECT_NEAR(rms_of_line(played.record()[0], 997.0), std::sqrt(8.0), 0.3);

@@ -172,7 +172,7 @@ TEST(Fault, ResistiveRelayLosesWhatOhmsLawSaysOnSetAOnly) {
                     0.001);
     }
     UnitControls set_b;
-    set_b.speakers_b = true;
+    set_b.speakers = SpeakerSwitch::b;
     set_b.output = UnitOutput::speaker_b;
     Played good{healthy(), 997.0, drive_for(1.0), set_b};
     Played bad{with("resistive_relay", Channels::left, 1.0), 997.0, drive_for(1.0), set_b};

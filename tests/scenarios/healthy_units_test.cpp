@@ -1,6 +1,8 @@
-// No healthy unit fails: specimens drawn with the unit seed, on rigs drawn with the rig seed,
-// through the whole final verification. The slow program draws 200, the ordinary one a few of the
-// same.
+// No healthy unit fails, and none is given a hint: specimens drawn with the unit seed, on rigs
+// drawn with the rig seed, through the whole final verification. The slow program draws 200, the
+// ordinary one a few of the same.
+#include "runner/hints/hints.hpp"
+#include "sequences/hint_reader.hpp"
 #include "tests/support/simulated_run.hpp"
 
 #include <gtest/gtest.h>
@@ -12,7 +14,7 @@ constexpr int units_a_test = 2;
 
 class HealthyUnits : public testing::TestWithParam<int> {};
 
-TEST_P(HealthyUnits, AreNeverFailed) {
+TEST_P(HealthyUnits, AreNeverFailedAndGiveNoHint) {
     for (int i = 0; i < units_a_test; ++i) {
         const auto seed = static_cast<std::uint64_t>(GetParam() * units_a_test + i + 100);
         SCOPED_TRACE("unit seed " + std::to_string(seed));
@@ -27,6 +29,9 @@ TEST_P(HealthyUnits, AreNeverFailed) {
             plan.bench.simulated->run_seed = seed + 2000;
         };
         const auto run = carry_out(wanted, folder.path());
+        const auto hints = runner::hints_for(run.document, sequences::shipped_hints());
+        EXPECT_TRUE(hints.hints.empty()) << hints.hints.front().name;
+        EXPECT_TRUE(hints.set_aside.empty());
         EXPECT_EQ(run.document.verdict, runner::RunVerdict::pass) << run.document.stop_reason;
         for (const auto& step : run.document.steps) {
             for (const auto& scored : step.figures) {

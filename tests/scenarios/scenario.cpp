@@ -1,5 +1,7 @@
 #include "tests/scenarios/scenario.hpp"
 
+#include "runner/hints/hints.hpp"
+#include "sequences/hint_reader.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/yaml.hpp"
 
@@ -152,6 +154,7 @@ Scenario read_scenario(const std::string& path) {
         }
     };
     scenario.verdict = text_of(root, "verdict");
+    scenario.hint = text_of(root, "hint");
     scenario.stop_reason = text_of(root, "stop_reason");
     scenario.fails = patterns(root, "fails");
     scenario.in_doubt = patterns(root, "in_doubt");
@@ -219,6 +222,11 @@ std::vector<std::string> objections(const Scenario& scenario, const runner::RunD
     if (name(run.verdict) != scenario.verdict) {
         lines.push_back("the run's verdict is " + std::string{name(run.verdict)} + ", not " +
                         scenario.verdict + (run.stop_reason.empty() ? "" : ": " + run.stop_reason));
+    }
+    const runner::Hints hints = runner::hints_for(run, sequences::shipped_hints());
+    const std::string first = hints.hints.empty() ? "none" : hints.hints.front().family;
+    if (!scenario.hint.empty() && first != scenario.hint) {
+        lines.push_back("the hint that comes first is " + first + ", not " + scenario.hint);
     }
     if (run.stop_reason.find(scenario.stop_reason) == std::string::npos) {
         lines.push_back("the reason to stop is: " + run.stop_reason);

@@ -23,7 +23,8 @@ struct Scenario {
     std::string file;
     SimulatedRun run;
     std::vector<sequences::FaultEntry> faults;
-    std::string verdict;               ///< of the run
+    std::string verdict;  ///< of the run
+    std::string hint;  ///< family of the hint that comes first; "none": there is none; empty: any
     std::string stop_reason;           ///< words that the reason of a stop must hold
     std::vector<FigurePattern> fails;  ///< each: at least one such figure fails
     /// Each: at least one such figure fails conditionally, since the rig cannot be cleared.

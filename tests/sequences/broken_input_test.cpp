@@ -2,6 +2,7 @@
 
 #include "sequences/bench_reader.hpp"
 #include "sequences/file_kind.hpp"
+#include "sequences/hint_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
@@ -37,6 +38,9 @@ Diagnostics mistakes_in(const std::filesystem::path& path) {
     }
     if (name.find(".job.") != std::string::npos) {
         return mistakes_of(read_job(text, name));
+    }
+    if (name.find(".hints.") != std::string::npos) {
+        return mistakes_of(read_hints(text, name));
     }
     return mistakes_of(read_sequence(text, name));
 }

@@ -3,6 +3,7 @@
 #include "sequences/bench_reader.hpp"
 #include "sequences/daemon_reader.hpp"
 #include "sequences/file_kind.hpp"
+#include "sequences/hint_reader.hpp"
 #include "sequences/job_reader.hpp"
 #include "sequences/key_lists.hpp"
 #include "sequences/quantity_text.hpp"
@@ -55,6 +56,8 @@ std::string mistakes_in(const std::string& example) {
             return mistakes(read_rig(example, "example"));
         case FileKind::job:
             return mistakes(read_job(example, "example"));
+        case FileKind::hints:
+            return mistakes(read_hints(example, "example"));
         case FileKind::daemon:
             return mistakes(read_daemon(example, "example"));
     }

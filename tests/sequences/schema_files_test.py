@@ -25,6 +25,8 @@ BEYOND_A_SCHEMA = {
     "response-at-one.sequence.yaml", "reference-not-played.sequence.yaml",
     "short-record.sequence.yaml", "level-of-two-kinds.sequence.yaml",
     "soak-file.sequence.yaml", "soak-in-a-soak.sequence.yaml", "soak-prompt.sequence.yaml",
+    "unknown-fact.hints.yaml", "facts-of-two-kinds.hints.yaml", "fact-of-two-things.hints.yaml",
+    "certain-of-a-unit.hints.yaml", "other-of-both.hints.yaml", "limit-without-unit.hints.yaml",
     "drive-limited-by-distortion.sequence.yaml", "too-many-repetitions.sequence.yaml",
 }
 
@@ -50,7 +52,7 @@ def validator(kind):
     return jsonschema.Draft7Validator(schema)
 
 
-VALIDATORS = {kind: validator(kind) for kind in ("rating", "bench", "sequence", "job")}
+VALIDATORS = {kind: validator(kind) for kind in ("rating", "bench", "sequence", "job", "hints")}
 
 
 def errors_of(path):

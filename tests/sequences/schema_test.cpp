@@ -53,6 +53,7 @@ TEST(Schema, HasTheKeysOfTheReaders) {
     expect_same_keys("sequence", sequence_key_lists());
     expect_same_keys("job", job_key_lists());
     expect_same_keys("daemon", daemon_key_lists());
+    expect_same_keys("hints", hint_key_lists());
 }
 
 std::string units_pattern(Dimension dimension) {
