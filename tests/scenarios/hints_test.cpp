@@ -79,7 +79,7 @@ struct Fault {
     bool both = false;  ///< a fault of what both channels share
     bool sided = true;  ///< the hint names its channel
     double severity = 0.5;
-    std::optional<Seconds> begins;  ///< since the start; absent: it is there from the first
+    std::optional<Seconds> begins{};  ///< since the start; absent: it is there from the first
 };
 
 void PrintTo(const Fault& fault, std::ostream* out) {
@@ -155,7 +155,7 @@ std::vector<Fault> faults() {
 }
 
 INSTANTIATE_TEST_SUITE_P(Faults, FaultHints, testing::ValuesIn(faults()),
-                         [](const auto& info) { return info.param.name; });
+                         [](const auto& one) { return one.param.name; });
 
 // --- the rig alone
 // ----------------------------------------------------------------------------------
@@ -196,8 +196,8 @@ std::vector<Fault> rig_faults() {
     return all;
 }
 
-INSTANTIATE_TEST_SUITE_P(Faults, RigHints, testing::ValuesIn(rig_faults()), [](const auto& info) {
-    return info.param.name + (info.param.begins ? "_in_a_soak" : "");
+INSTANTIATE_TEST_SUITE_P(Faults, RigHints, testing::ValuesIn(rig_faults()), [](const auto& one) {
+    return one.param.name + (one.param.begins ? "_in_a_soak" : "");
 });
 
 TEST(RigHints, OfARigWorseThanTheUnitNameNoFaultOfIt) {
@@ -290,7 +290,7 @@ std::vector<LeftControl> controls() {
 }
 
 INSTANTIATE_TEST_SUITE_P(Controls, ControlHints, testing::ValuesIn(controls()),
-                         [](const auto& info) { return info.param.name; });
+                         [](const auto& one) { return one.param.name; });
 
 }  // namespace
 }  // namespace afterload::test
