@@ -238,7 +238,7 @@ TEST(Sheet, HasTheEarlierReadingsBelowItsOwnAndSaysWhatReallyChanged) {
             EXPECT_LE(columns(line), width) << line;
         }
     }
-    EXPECT_THAT(sheet(passing_run(), path, terminal()), Not(HasSubstr("before ")));
+    EXPECT_THAT(sheet(passing_run(), path, terminal()), Not(HasSubstr("\n    before ")));
 }
 
 TEST(Sheet, HasWhatPersonsSaidBesideTheVerdictAndNotInItsPlace) {
