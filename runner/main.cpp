@@ -48,6 +48,8 @@ struct Perform {
     int operator()(const ListOptions& command) const { return list_runs(command, output); }
     int operator()(const ContinueOptions& command) const { return continue_run(command, output); }
     int operator()(const CauseOptions& command) const { return enter_cause(command, output); }
+    int operator()(const StatisticsOptions& command) const { return statistics(command, output); }
+    int operator()(const HistoryOptions& command) const { return history(command, output); }
     int operator()(const ReindexOptions& command) const { return reindex(command, output); }
 };
 

@@ -248,8 +248,9 @@ Options read_options(int count, const char* const* words) {
     ReportOptions report;
     CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
     report_command->add_option("run", report.run, "the run's folder")->required();
-    report_command->add_option("--before", report.before,
-                               "folder of an earlier run of the unit, to stand beside it");
+    report_command->add_option(
+        "--before", report.before,
+        "folder of an earlier run of the unit, to stand beside it");
 
     ReplayOptions replay;
     CLI::App* replay_command =
@@ -399,7 +400,8 @@ Options read_options(int count, const char* const* words) {
     CLI::App* search_command = app.add_subcommand("search", "runs in which a text stands");
     search_command
         ->add_option("text", listed.query.text,
-                     "stands in serial, model, job, sequence or a figure that failed")
+                     "stands in serial, model, job, sequence, a figure that failed, or what was "
+                     "written of the run: cause, work, parts, notes")
         ->required();
     for (CLI::App* command : {list_command, search_command}) {
         command->add_option(
@@ -412,9 +414,45 @@ Options read_options(int count, const char* const* words) {
             ->check(CLI::IsMember({"pass", "fail", "inconclusive", "stopped"}));
         command->add_option("--state", listed.query.state, "running, done, stopped, interrupted")
             ->check(CLI::IsMember({"running", "done", "stopped", "interrupted"}));
+        command->add_option("--stage", listed.query.stage, "as_received, repaired, soaked, cold")
+            ->check(CLI::IsMember({"as_received", "repaired", "soaked", "cold"}));
+        command->add_option("--failed", listed.query.failed,
+                            "stands in the name of a figure that failed: THD");
+        command->add_option("--said", listed.query.said,
+                            "stands in what was written: complaint, cause, work, parts, notes");
         command->add_option("--since", listed.query.since, "a date, such as 2026-03-04");
+        command->add_option("--until", listed.query.until,
+                            "a date, month or year, with the whole of it: 2026-03");
         command->add_option("--most", listed.query.most, "no more lines than this")
             ->check(CLI::Range(1, 100000));
+    }
+
+    StatisticsOptions statistics;
+    CLI::App* statistics_command = app.add_subcommand(
+        "statistics", "what the units of a model read: middle, spread, and where one unit stands");
+    statistics_command->add_option("model", statistics.model, "such as H40")->required();
+    statistics_command->add_option("--serial", statistics.serial, "the unit to place among them");
+    statistics_command
+        ->add_option("--stage", statistics.stage,
+                     "runs of one stage; otherwise those as repaired, soaked or cold")
+        ->check(CLI::IsMember({"as_received", "repaired", "soaked", "cold"}));
+    statistics_command->add_option(
+        "--golden", statistics.golden,
+        "serial of the shop's golden box: its runs tell what the rig drifted");
+    statistics_command->footer(
+        "Each unit counts once, by its last reading of a figure. What the rig drifted, as its "
+        "golden\n"
+        "box tells, is taken off readings that scale with it: volts, watts, gain, response. It is\n"
+        "never taken off distortion, noise or separation.");
+
+    HistoryOptions past;
+    CLI::App* history_command = app.add_subcommand(
+        "history", "a unit that comes back: the same fault, the same channel, the same path?");
+    history_command->add_option("serial", past.serial, "serial number of the unit")->required();
+    history_command->add_option("--model", past.model, "where two models have that serial");
+    for (CLI::App* command : {statistics_command, history_command}) {
+        command->add_option("--runs", command == history_command ? past.runs : statistics.runs,
+                            "folder that holds the runs' folders; else afterloadd's, or runs");
     }
 
     ReindexOptions reindexed;
@@ -476,6 +514,12 @@ Options read_options(int count, const char* const* words) {
         } else if (*list_command || *search_command) {
             listed.socket = socket;
             options.command = listed;
+        } else if (*statistics_command) {
+            statistics.socket = socket;
+            options.command = statistics;
+        } else if (*history_command) {
+            past.socket = socket;
+            options.command = past;
         } else if (*reindex_command) {
             options.command = reindexed;
         } else if (*continue_command) {

@@ -174,6 +174,24 @@ struct ListOptions {
     RunQuery query;
 };
 
+/// What the units of a model read, and where one of them stands.
+struct StatisticsOptions {
+    std::string model;
+    std::string serial;  ///< empty: no unit is placed
+    std::string stage;   ///< empty: repaired, soaked and cold
+    std::string golden;  ///< serial of the golden box; empty: none
+    std::string runs;    ///< as of ListOptions
+    std::string socket;
+};
+
+/// What a unit had before.
+struct HistoryOptions {
+    std::string serial;
+    std::string model;  ///< empty: the one model that has such a serial
+    std::string runs;   ///< as of ListOptions
+    std::string socket;
+};
+
 struct ReindexOptions {
     std::string runs = "runs";
 };
@@ -190,7 +208,7 @@ using Command =
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
                  StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
                  RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
-                 CauseOptions>;
+                 CauseOptions, StatisticsOptions, HistoryOptions>;
 
 struct Options {
     OutputOptions output;
