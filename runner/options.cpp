@@ -272,6 +272,28 @@ Options read_options(int count, const char* const* words) {
         "Exit status: 0 nothing got worse, 1 a figure did, 2 nothing could be compared, 65 a\n"
         "folder is not whole.");
 
+    RetestOptions retested;
+    std::string retested_stage;
+    CLI::App* retest_command = app.add_subcommand(
+        "retest", "measure again only what failed or was left open, with what it depends on");
+    retest_command->add_option("run", retested.run, "the run's folder")->required();
+    retest_command->add_option("--bench", retested.bench,
+                               "the bench file: carried out here; without it by afterloadd");
+    retest_command->add_option("--stage", retested_stage,
+                               "otherwise that of the run, or repaired where it was as received");
+    retest_command->add_option("--job", retested.job, "ticket or job file, else those of the run");
+    retest_command->add_option("--runs", retested.runs, "folder that the run's folder is made in");
+    retest_command->add_flag("--plan", retested.plan,
+                             "drive nothing; print the steps, their time, heat and prompts");
+    retest_command->add_flag("--assume-prompts", retested.assume_prompts,
+                             "answer every prompt with done; simulated benches only");
+    retest_command->add_flag("--no-wait", retested.no_wait,
+                             "hand the run to afterloadd, print its place in the queue, and leave");
+    retest_command->footer(
+        "Sequence, sheets and parameters are those that the run used. The new run says which run "
+        "it\n"
+        "is a retest of, and what was not measured again and stands as it was.");
+
     RescoreOptions rescored;
     CLI::App* rescore_command = app.add_subcommand(
         "rescore", "score an old run against a changed rating sheet, without measuring again");
@@ -483,6 +505,12 @@ Options read_options(int count, const char* const* words) {
             options.command = report;
         } else if (*compare_command) {
             options.command = compared;
+        } else if (*retest_command) {
+            if (!retested_stage.empty()) {
+                retested.stage = stage_named(retested_stage);
+            }
+            retested.socket = socket;
+            options.command = retested;
         } else if (*rescore_command) {
             options.command = rescored;
         } else if (*note_command) {

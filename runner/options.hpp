@@ -33,6 +33,7 @@ struct RunOptions {
     std::string job;
     std::string serial;
     std::string before;  ///< folder of an earlier run of the unit; empty: none
+    std::string retest;  ///< folder of the run whose open figures are measured again; empty: none
     Stage stage = Stage::repaired;
     std::vector<std::pair<std::string, std::string>> set;
     std::string runs = "runs";
@@ -66,6 +67,19 @@ struct ReplayOptions {
 struct CompareOptions {
     std::vector<std::string> runs;
     bool other_units = false;  ///< the runs may be of different units
+};
+
+/// What a run left open, measured again with what it depends on; the files are those of the run.
+struct RetestOptions {
+    std::string run;
+    std::string bench;           ///< empty: afterloadd's
+    std::string job;             ///< empty: that of the run
+    std::optional<Stage> stage;  ///< absent: that of the run, repaired where it was as received
+    std::string runs = "runs";
+    bool plan = false;
+    bool assume_prompts = false;
+    bool no_wait = false;
+    std::string socket;
 };
 
 /// An old run against a changed rating sheet.
@@ -208,7 +222,7 @@ using Command =
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
                  StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
                  RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
-                 CauseOptions, StatisticsOptions, HistoryOptions>;
+                 CauseOptions, StatisticsOptions, HistoryOptions, RetestOptions>;
 
 struct Options {
     OutputOptions output;

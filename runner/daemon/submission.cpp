@@ -23,12 +23,12 @@ std::string short_text(const JsonPlace& place) {
 }
 
 InputText input_file(const JsonPlace& place) {
-    static constexpr std::array<std::string_view, 5> roles{"sequence", "rating", "house", "job",
-                                                           role_before};
+    static constexpr std::array<std::string_view, 6> roles{"sequence", "rating",    "house",
+                                                           "job",      role_before, role_retest};
     InputText file;
     file.role = short_text(place.at("role"));
     if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
-        place.at("role").misfit("is none of sequence, rating, house, job, before");
+        place.at("role").misfit("is none of sequence, rating, house, job, before, retest");
     }
     file.path = short_text(place.at("path"));
     file.text = place.at("text").text();

@@ -86,6 +86,22 @@ void put_letter(Html& html, const RunDocument& run) {
     }
     html.close();
     html.element("p", {{"class", "statement"}}, page(statement(run)));
+    if (run.retest) {
+        html.open("p", {{"class", "sub"}});
+        html.text("Retest of run ").outside(run.retest->run, 80);
+        html.text(
+            fmt::format(" of {}: only what had failed or was left open there was measured "
+                        "again.",
+                        date_words(run.retest->started)));
+        if (!run.retest->stands.empty()) {
+            html.text(
+                fmt::format(" Figures that were not measured again and stand as they were: "
+                            "{}; listed under ",
+                            run.retest->stands.size()));
+            html.element("a", {{"href", "#not-tested"}}, "Not tested").text(".");
+        }
+        html.close();
+    }
     if (run.bench.simulated) {
         html.element("p", {{"class", "warning"}}, "Simulated bench: no real unit was measured.");
     } else if (run.bench.stand_in) {
