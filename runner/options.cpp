@@ -250,7 +250,7 @@ Options read_options(int count, const char* const* words) {
     report_command->add_option("run", report.run, "the run's folder")->required();
     report_command->add_option(
         "--before", report.before,
-        "folder of an earlier run of the unit, to stand beside it");
+        "folder of an earlier run of the unit, to stand beside it from now on");
 
     ReplayOptions replay;
     CLI::App* replay_command =

@@ -15,10 +15,13 @@ namespace afterload::runner {
 
 /// The role of the earlier run's document among a run's input files.
 inline constexpr const char* role_before = "before";
+/// Copy of an earlier run's document that a person put beside a run later; it goes before the one
+/// that the run was made with.
+inline constexpr const char* before_file_name = "before.run.json";
 
 /// What the folder itself holds to stand beside its document.
 struct StoredBeside {
-    std::optional<RunDocument> before;  ///< the earlier run that it was made with
+    std::optional<RunDocument> before;  ///< the earlier run named last, or that it was made with
     std::vector<Remark> remarks;
     std::vector<std::string> wrong;  ///< one line each: what of it cannot be read
 

@@ -24,6 +24,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr std::size_t longest_remark = 4000;
+constexpr std::size_t longest_headline = 400;
 
 std::string stage_words(Stage stage) {
     switch (stage) {
@@ -130,7 +131,7 @@ void put_links(Html& html, bool plots) {
 void put_figures(Html& html, const RunDocument& run, const Beside& beside) {
     const std::vector<RowGroup> groups = figure_rows(run);
     html.open("section", {{"aria-labelledby", "figures"}});
-    html.element("h2", {{"id", "figures"}}, page(headline(run)));
+    html.element("h2", {{"id", "figures"}}, page(shortened(headline(run), longest_headline)));
     html.element("p", {{"class", "counts"}}, counts_text(count_rows(groups)));
     html.element(
         "p", {{"class", "key-line"}},

@@ -309,7 +309,8 @@ void put_limits(Html& html, const RunDocument& run) {
     html.close().close();
     if (!run.decision_rule.empty()) {
         html.open("p", {{"class", "rule"}});
-        html.element("strong", "Decision rule. ").text(page(run.decision_rule)).close();
+        html.element("strong", "Decision rule. ");
+        html.outside(page(run.decision_rule), 1200).close();
     }
 }
 
