@@ -224,7 +224,7 @@ Json history_json(const UnitHistory& history) {
             one["earlier"]["started"] = now.when;
             one["earlier"]["job"] = now.job;
         }
-        one["passed"] = now.passed.empty() ? Json{} : Json{now.passed};
+        one["passed"] = now.passed.empty() ? Json{} : Json(now.passed);
         out["faults"].push_back(std::move(one));
     }
     out["only_earlier"] = Json::array();

@@ -294,9 +294,9 @@ Json statistics_json(const ModelStatistics& statistics) {
     out["schema"] = "afterload/statistics/1";
     out["maker"] = statistics.maker;
     out["model"] = statistics.model;
-    out["stage"] = statistics.stage.empty() ? Json{} : Json{statistics.stage};
-    out["serial"] = statistics.serial.empty() ? Json{} : Json{statistics.serial};
-    out["golden"] = statistics.golden.empty() ? Json{} : Json{statistics.golden};
+    out["stage"] = statistics.stage.empty() ? Json{} : Json(statistics.stage);
+    out["serial"] = statistics.serial.empty() ? Json{} : Json(statistics.serial);
+    out["golden"] = statistics.golden.empty() ? Json{} : Json(statistics.golden);
     out["units"] = statistics.units;
     out["runs"] = statistics.runs;
     out["runs_without_serial"] = statistics.without_serial;
@@ -324,9 +324,9 @@ Json statistics_json(const ModelStatistics& statistics) {
         }
         one["u_k1"] = row.u_k1;
         one["rig"] = {{"golden_readings", row.golden},
-                      {"drift", row.drift ? Json{*row.drift} : Json{}},
+                      {"drift", row.drift ? Json(*row.drift) : Json{}},
                       {"taken_off", row.taken_off},
-                      {"quartile_distance_as_read", row.spread ? Json{*row.spread} : Json{}}};
+                      {"quartile_distance_as_read", row.spread ? Json(*row.spread) : Json{}}};
         if (row.unit) {
             Json unit{{"value", row.unit->value}, {"run", row.unit->run}};
             if (row.unit->bound) {
@@ -336,7 +336,7 @@ Json statistics_json(const ModelStatistics& statistics) {
             unit["below"] = row.unit->below;
             unit["percentile"] =
                 row.among.units >= analysis::fewest_for_a_share
-                    ? Json{100.0 * row.unit->below / static_cast<double>(row.among.units)}
+                    ? Json(100.0 * row.unit->below / static_cast<double>(row.among.units))
                     : Json{};
             unit["stands_out"] = row.unit->stands_out;
             one["this_unit"] = std::move(unit);
