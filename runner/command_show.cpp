@@ -114,6 +114,12 @@ int report(const ReportOptions& command, const OutputOptions& output) {
             return refuse(output, command.before + ": is a run of another unit: " + unlike,
                           exit_usage);
         }
+        const auto text = earlier->folder.read("run.json");
+        const auto kept = text ? run->folder.write(before_file_name, *text)
+                               : tl::expected<void, std::string>{tl::unexpected(text.error())};
+        if (!kept) {
+            return refuse(output, kept.error(), exit_cannot_write);
+        }
         before = *std::move(earlier);
     }
     std::optional<Hints> hints;

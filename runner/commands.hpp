@@ -21,8 +21,11 @@ namespace afterload::runner {
 [[nodiscard]] int answer(const AnswerOptions& command, const OutputOptions& output);
 [[nodiscard]] int cancel(const CancelOptions& command, const OutputOptions& output);
 [[nodiscard]] int list_runs(const ListOptions& command, const OutputOptions& output);
+[[nodiscard]] int statistics(const StatisticsOptions& command, const OutputOptions& output);
+[[nodiscard]] int history(const HistoryOptions& command, const OutputOptions& output);
 [[nodiscard]] int reindex(const ReindexOptions& command, const OutputOptions& output);
 [[nodiscard]] int compare(const CompareOptions& command, const OutputOptions& output);
+[[nodiscard]] int retest(const RetestOptions& command, const OutputOptions& output);
 [[nodiscard]] int rescore(const RescoreOptions& command, const OutputOptions& output);
 [[nodiscard]] int note(const NoteOptions& command, const OutputOptions& output);
 [[nodiscard]] int accept(const AcceptOptions& command, const OutputOptions& output);

@@ -29,6 +29,7 @@ struct Perform {
     int operator()(const ReportOptions& command) const { return report(command, output); }
     int operator()(const ReplayOptions& command) const { return replay_run(command, output); }
     int operator()(const CompareOptions& command) const { return compare(command, output); }
+    int operator()(const RetestOptions& command) const { return retest(command, output); }
     int operator()(const RescoreOptions& command) const { return rescore(command, output); }
     int operator()(const NoteOptions& command) const { return note(command, output); }
     int operator()(const AcceptOptions& command) const { return accept(command, output); }
@@ -48,6 +49,8 @@ struct Perform {
     int operator()(const ListOptions& command) const { return list_runs(command, output); }
     int operator()(const ContinueOptions& command) const { return continue_run(command, output); }
     int operator()(const CauseOptions& command) const { return enter_cause(command, output); }
+    int operator()(const StatisticsOptions& command) const { return statistics(command, output); }
+    int operator()(const HistoryOptions& command) const { return history(command, output); }
     int operator()(const ReindexOptions& command) const { return reindex(command, output); }
 };
 

@@ -254,8 +254,9 @@ Options read_options(int count, const char* const* words) {
     ReportOptions report;
     CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
     report_command->add_option("run", report.run, "the run's folder")->required();
-    report_command->add_option("--before", report.before,
-                               "folder of an earlier run of the unit, to stand beside it");
+    report_command->add_option(
+        "--before", report.before,
+        "folder of an earlier run of the unit, to stand beside it from now on");
     report_command->add_option("--hints", report.hints,
                                "rules for hints, laid over those that ship");
 
@@ -278,6 +279,28 @@ Options read_options(int count, const char* const* words) {
         "of one stage give the shop's own repeatability.\n"
         "Exit status: 0 nothing got worse, 1 a figure did, 2 nothing could be compared, 65 a\n"
         "folder is not whole.");
+
+    RetestOptions retested;
+    std::string retested_stage;
+    CLI::App* retest_command = app.add_subcommand(
+        "retest", "measure again only what failed or was left open, with what it depends on");
+    retest_command->add_option("run", retested.run, "the run's folder")->required();
+    retest_command->add_option("--bench", retested.bench,
+                               "the bench file: carried out here; without it by afterloadd");
+    retest_command->add_option("--stage", retested_stage,
+                               "otherwise that of the run, or repaired where it was as received");
+    retest_command->add_option("--job", retested.job, "ticket or job file, else those of the run");
+    retest_command->add_option("--runs", retested.runs, "folder that the run's folder is made in");
+    retest_command->add_flag("--plan", retested.plan,
+                             "drive nothing; print the steps, their time, heat and prompts");
+    retest_command->add_flag("--assume-prompts", retested.assume_prompts,
+                             "answer every prompt with done; simulated benches only");
+    retest_command->add_flag("--no-wait", retested.no_wait,
+                             "hand the run to afterloadd, print its place in the queue, and leave");
+    retest_command->footer(
+        "Sequence, sheets and parameters are those that the run used. The new run says which run "
+        "it\n"
+        "is a retest of, and what was not measured again and stands as it was.");
 
     RescoreOptions rescored;
     CLI::App* rescore_command = app.add_subcommand(
@@ -407,7 +430,8 @@ Options read_options(int count, const char* const* words) {
     CLI::App* search_command = app.add_subcommand("search", "runs in which a text stands");
     search_command
         ->add_option("text", listed.query.text,
-                     "stands in serial, model, job, sequence or a figure that failed")
+                     "stands in serial, model, job, sequence, a figure that failed, or what was "
+                     "written of the run: cause, work, parts, notes")
         ->required();
     for (CLI::App* command : {list_command, search_command}) {
         command->add_option(
@@ -420,9 +444,45 @@ Options read_options(int count, const char* const* words) {
             ->check(CLI::IsMember({"pass", "fail", "inconclusive", "stopped"}));
         command->add_option("--state", listed.query.state, "running, done, stopped, interrupted")
             ->check(CLI::IsMember({"running", "done", "stopped", "interrupted"}));
+        command->add_option("--stage", listed.query.stage, "as_received, repaired, soaked, cold")
+            ->check(CLI::IsMember({"as_received", "repaired", "soaked", "cold"}));
+        command->add_option("--failed", listed.query.failed,
+                            "stands in the name of a figure that failed: THD");
+        command->add_option("--said", listed.query.said,
+                            "stands in what was written: complaint, cause, work, parts, notes");
         command->add_option("--since", listed.query.since, "a date, such as 2026-03-04");
+        command->add_option("--until", listed.query.until,
+                            "a date, month or year, with the whole of it: 2026-03");
         command->add_option("--most", listed.query.most, "no more lines than this")
             ->check(CLI::Range(1, 100000));
+    }
+
+    StatisticsOptions statistics;
+    CLI::App* statistics_command = app.add_subcommand(
+        "statistics", "what the units of a model read: middle, spread, and where one unit stands");
+    statistics_command->add_option("model", statistics.model, "such as H40")->required();
+    statistics_command->add_option("--serial", statistics.serial, "the unit to place among them");
+    statistics_command
+        ->add_option("--stage", statistics.stage,
+                     "runs of one stage; otherwise those as repaired, soaked or cold")
+        ->check(CLI::IsMember({"as_received", "repaired", "soaked", "cold"}));
+    statistics_command->add_option(
+        "--golden", statistics.golden,
+        "serial of the shop's golden box: its runs tell what the rig drifted");
+    statistics_command->footer(
+        "Each unit counts once, by its last reading of a figure. What the rig drifted, as its "
+        "golden\n"
+        "box tells, is taken off readings that scale with it: volts, watts, gain, response. It is\n"
+        "never taken off distortion, noise or separation.");
+
+    HistoryOptions past;
+    CLI::App* history_command = app.add_subcommand(
+        "history", "a unit that comes back: the same fault, the same channel, the same path?");
+    history_command->add_option("serial", past.serial, "serial number of the unit")->required();
+    history_command->add_option("--model", past.model, "where two models have that serial");
+    for (CLI::App* command : {statistics_command, history_command}) {
+        command->add_option("--runs", command == history_command ? past.runs : statistics.runs,
+                            "folder that holds the runs' folders; else afterloadd's, or runs");
     }
 
     ReindexOptions reindexed;
@@ -453,6 +513,12 @@ Options read_options(int count, const char* const* words) {
             options.command = report;
         } else if (*compare_command) {
             options.command = compared;
+        } else if (*retest_command) {
+            if (!retested_stage.empty()) {
+                retested.stage = stage_named(retested_stage);
+            }
+            retested.socket = socket;
+            options.command = retested;
         } else if (*rescore_command) {
             options.command = rescored;
         } else if (*note_command) {
@@ -484,6 +550,12 @@ Options read_options(int count, const char* const* words) {
         } else if (*list_command || *search_command) {
             listed.socket = socket;
             options.command = listed;
+        } else if (*statistics_command) {
+            statistics.socket = socket;
+            options.command = statistics;
+        } else if (*history_command) {
+            past.socket = socket;
+            options.command = past;
         } else if (*reindex_command) {
             options.command = reindexed;
         } else if (*continue_command) {

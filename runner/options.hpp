@@ -34,6 +34,7 @@ struct RunOptions {
     std::string serial;
     std::string before;  ///< folder of an earlier run of the unit; empty: none
     std::string hints;   ///< the shop's own rules for hints, over those that ship; empty: none
+    std::string retest;  ///< folder of the run whose open figures are measured again; empty: none
     Stage stage = Stage::repaired;
     std::vector<std::pair<std::string, std::string>> set;
     std::string runs = "runs";
@@ -69,6 +70,19 @@ struct ReplayOptions {
 struct CompareOptions {
     std::vector<std::string> runs;
     bool other_units = false;  ///< the runs may be of different units
+};
+
+/// What a run left open, measured again with what it depends on; the files are those of the run.
+struct RetestOptions {
+    std::string run;
+    std::string bench;           ///< empty: afterloadd's
+    std::string job;             ///< empty: that of the run
+    std::optional<Stage> stage;  ///< absent: that of the run, repaired where it was as received
+    std::string runs = "runs";
+    bool plan = false;
+    bool assume_prompts = false;
+    bool no_wait = false;
+    std::string socket;
 };
 
 /// An old run against a changed rating sheet.
@@ -177,6 +191,24 @@ struct ListOptions {
     RunQuery query;
 };
 
+/// What the units of a model read, and where one of them stands.
+struct StatisticsOptions {
+    std::string model;
+    std::string serial;  ///< empty: no unit is placed
+    std::string stage;   ///< empty: repaired, soaked and cold
+    std::string golden;  ///< serial of the golden box; empty: none
+    std::string runs;    ///< as of ListOptions
+    std::string socket;
+};
+
+/// What a unit had before.
+struct HistoryOptions {
+    std::string serial;
+    std::string model;  ///< empty: the one model that has such a serial
+    std::string runs;   ///< as of ListOptions
+    std::string socket;
+};
+
 struct ReindexOptions {
     std::string runs = "runs";
 };
@@ -193,7 +225,7 @@ using Command =
                  CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
                  StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
                  RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
-                 CauseOptions>;
+                 CauseOptions, StatisticsOptions, HistoryOptions, RetestOptions>;
 
 struct Options {
     OutputOptions output;

@@ -46,6 +46,13 @@ StoredBeside stored_beside(const RunFolder& folder, const RunDocument& run) {
         }
         found.before = *std::move(document);
     }
+    if (const auto text = folder.read(before_file_name)) {
+        if (auto document = read_run_json(*text)) {
+            found.before = *std::move(document);
+        } else {
+            found.wrong.push_back(folder.path() + "/" + before_file_name + ": " + document.error());
+        }
+    }
     return found;
 }
 

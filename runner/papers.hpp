@@ -17,10 +17,13 @@ namespace afterload::runner {
 inline constexpr const char* role_before = "before";
 /// The role of the shop's own rules for hints.
 inline constexpr const char* role_hints = "hints";
+/// Copy of an earlier run's document that a person put beside a run later; it goes before the one
+/// that the run was made with.
+inline constexpr const char* before_file_name = "before.run.json";
 
 /// What the folder itself holds to stand beside its document.
 struct StoredBeside {
-    std::optional<RunDocument> before;  ///< the earlier run that it was made with
+    std::optional<RunDocument> before;  ///< the earlier run named last, or that it was made with
     std::vector<Remark> remarks;
     std::optional<Hints> hints;      ///< by the rules that it was made with, if the shop's own
     std::vector<std::string> wrong;  ///< one line each: what of it cannot be read

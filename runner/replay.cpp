@@ -7,6 +7,7 @@
 #include "runner/evaluation/measured_conditions.hpp"
 #include "runner/evaluation/step_path.hpp"
 #include "runner/papers/run_json.hpp"
+#include "runner/retest/retest_steps.hpp"
 #include "sequences/bench_reader.hpp"
 #include "sequences/rating_reader.hpp"
 #include "sequences/sequence_reader.hpp"
@@ -63,6 +64,13 @@ tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const Run
                 return Failure(first_mistake(sequence.error()));
             }
             inputs.sequence = *std::move(sequence);
+            if (stored.retest) {
+                auto fewer = reduced(*std::move(inputs.sequence), *stored.retest);
+                if (!fewer) {
+                    return Failure(fewer.error());
+                }
+                inputs.sequence = *std::move(fewer);
+            }
         }
     }
     if (!inputs.unit || !inputs.sequence) {

@@ -489,6 +489,7 @@ RunDocument opening(const RunPlan& plan) {
     document.sequence_title = plan.sequence.title;
     document.parameters = plan.parameters;
     document.decision_rule = std::string{decision_rule()};
+    document.retest = plan.retest;
     return document;
 }
 

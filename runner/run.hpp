@@ -12,6 +12,7 @@
 #include <atomic>
 #include <map>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -39,7 +40,8 @@ struct RunPlan {
     std::vector<std::string> notes;  ///< what is known before it begins: an old rig check
     /// A run whose soak goes on: all that is known of it, and the step that it goes on with.
     std::shared_ptr<const RunDocument> continues;
-    int begins_at = 0;  ///< index of the first step that is carried out
+    int begins_at = 0;               ///< index of the first step that is carried out
+    std::optional<RetestOf> retest;  ///< the sequence holds only what is measured again
 };
 
 /// Carries the plan out on `bench` and leaves the whole record in `folder`.

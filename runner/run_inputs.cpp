@@ -1,10 +1,14 @@
 #include "runner/run_inputs.hpp"
 
+#include "runner/checksum.hpp"
 #include "runner/compare/run_comparison.hpp"
+#include "runner/finished_run.hpp"
 #include "runner/input_file.hpp"
 #include "runner/known_faults.hpp"
 #include "runner/papers.hpp"
+#include "runner/papers/retest_json.hpp"
 #include "runner/papers/run_json.hpp"
+#include "runner/retest/retest_steps.hpp"
 #include "runner/rig/rig_store.hpp"
 #include "runner/run_folder.hpp"
 #include "runner/soak/soak_file.hpp"
@@ -55,6 +59,63 @@ void check_earlier_run(const InputText& earlier, const RatingSheet& unit, const 
     if (!what.empty()) {
         mistakes.push_back(sequences::mistake_of_file(earlier.path, std::move(what)));
     }
+}
+
+/// The files of an earlier run as it used them, and what of it is measured again: the sheets, the
+/// sequence and its parameters are those of then. A job file may have been written on since: that
+/// of now is taken where one is given.
+std::optional<MissingInput> add_retest(RunRequest& request, const RunOptions& options) {
+    const auto earlier = read_finished_run(options.retest);
+    if (!earlier) {
+        return MissingInput{earlier.error()};
+    }
+    const RunDocument& run = earlier->document;
+    for (const UsedFile& file : run.files) {
+        const bool wanted = file.role == "sequence" || file.role == "rating" ||
+                            file.role == "house" ||
+                            (file.role == "job" && request.file("job") == nullptr);
+        if (!wanted) {
+            continue;
+        }
+        auto text = earlier->folder.read(file.path);
+        if (!text) {
+            return MissingInput{text.error()};
+        }
+        if (sha256(*text) != file.sha256) {
+            return MissingInput{options.retest + "/" + file.path +
+                                ": is not the file that was used: its checksum differs"};
+        }
+        // It was kept under its role and its own name.
+        std::string name = std::filesystem::path{file.path}.filename().string();
+        if (name.starts_with(file.role + "-")) {
+            name.erase(0, file.role.size() + 1);
+        }
+        request.files.push_back({file.role, name, *std::move(text)});
+    }
+    request.set = {run.parameters.begin(), run.parameters.end()};
+    const InputText* const text = request.file("sequence");
+    if (text == nullptr || request.file("rating") == nullptr) {
+        return MissingInput{options.retest + ": the run names no rating sheet or no sequence"};
+    }
+    const auto sequence = sequences::read_sequence(text->text, text->path, request.set);
+    if (!sequence) {
+        return std::nullopt;  // its mistakes are told elsewhere, all at once
+    }
+    const RetestOf retest = retest_of(run, *sequence);
+    if (retest.steps.empty()) {
+        return MissingInput{options.retest +
+                            ": nothing failed or was left open in this run: there is nothing to "
+                            "measure again"};
+    }
+    const auto fewer = reduced(*sequence, retest);
+    if (fewer && std::any_of(fewer->steps.begin(), fewer->steps.end(), plays_file)) {
+        return MissingInput{options.retest +
+                            ": a soak of it plays a WAV file: afterload run carries the whole "
+                            "sequence out again"};
+    }
+    request.files.push_back(
+        {role_retest, run.id + ".retest.json", pretty_json(retest_json(retest))});
+    return std::nullopt;
 }
 
 bool same_file_name(const std::filesystem::path& one, const std::filesystem::path& other) {
@@ -136,7 +197,11 @@ std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& option
         request.files.push_back({role_before, name.string() + ".run.json", *std::move(text)});
     }
     request.set = options.set;
-    if (auto missing = add_stimuli(request)) {
+    if (!options.retest.empty()) {
+        if (auto missing = add_retest(request, options)) {
+            return *std::move(missing);
+        }
+    } else if (auto missing = add_stimuli(request)) {
         return *std::move(missing);
     }
     request.serial = options.serial;
@@ -188,6 +253,16 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
         sequences::HintRules rules;
         keep(sequences::read_hints(text->text, text->path, &sequences::shipped_hints()), rules,
              mistakes);
+    }
+    if (const InputText* const text = request.file(role_retest); text != nullptr && sequence_read) {
+        auto retest = read_retest(text->text);
+        auto fewer = retest ? reduced(plan.sequence, *retest) : tl::unexpected(retest.error());
+        if (fewer) {
+            plan.sequence = *std::move(fewer);
+            plan.retest = *std::move(retest);
+        } else {
+            mistakes.push_back(sequences::mistake_of_file(text->path, std::move(fewer.error())));
+        }
     }
     plan.job = request.job;
     if (const InputText* const text = request.file("job")) {

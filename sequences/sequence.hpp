@@ -110,7 +110,8 @@ struct Step {
     Seconds further_record{8.0};
     std::shared_ptr<const Soak> soak;  ///< a step that drives for hours: soak.hpp; null: it is none
     std::vector<FigureRequest> figures;
-    bool stop_on_fail = false;  ///< a figure that fails ends the run after this step
+    std::vector<std::string> after;  ///< names of earlier steps that it cannot do without
+    bool stop_on_fail = false;       ///< a figure that fails ends the run after this step
     std::vector<std::string> cautions;
     std::map<std::string, Place, std::less<>> places;  ///< of the values, by key: "level", "range"
 };

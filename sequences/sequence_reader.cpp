@@ -8,7 +8,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
+#include <vector>
 
 namespace afterload::sequences {
 
@@ -107,6 +109,27 @@ ParameterValues values_of(Reading& reading, const std::vector<Parameter>& parame
     return values;
 }
 
+/// What a step stands after must have stood before it.
+void check_earlier_steps(Reading& reading, const Node& node, const Step& step,
+                         const std::vector<Step>& earlier) {
+    std::vector<std::string_view> names;
+    for (const Step& one : earlier) {
+        names.push_back(one.name);
+    }
+    const Node* const list = node.find("after");
+    for (std::size_t i = 0; i < step.after.size(); ++i) {
+        if (std::find(names.begin(), names.end(), step.after[i]) != names.end()) {
+            continue;
+        }
+        const bool placed = list != nullptr && i < list->items.size();
+        const std::string_view near = nearest(step.after[i], names);
+        reading.mistake(
+            placed ? list->items[i] : node,
+            fmt::format("no step before this one is called “{}”", escaped(step.after[i])),
+            near.empty() ? std::string{} : fmt::format("nearest: {}", near));
+    }
+}
+
 void read_steps(Reading& reading, const Node& node, const ParameterValues& values,
                 Sequence& sequence) {
     if (!reading.is_list(node, "a list of steps")) {
@@ -119,6 +142,7 @@ void read_steps(Reading& reading, const Node& node, const ParameterValues& value
     substitute(reading, steps, values);
     for (const Node& item : steps.items) {
         if (auto step = read_step(reading, item)) {
+            check_earlier_steps(reading, item, *step, sequence.steps);
             sequence.steps.push_back(std::move(*step));
         }
     }

@@ -412,6 +412,10 @@ const KeyTable<Step>& step_keys() {
                  read_short_or_long(reading, node, "a list of figures", figure_keys(),
                                     step.figures);
              }},
+            {"after", Need::optional,
+             [](Reading& reading, const Node& node, Step& step) {
+                 step.after = reading.list_of_words(node, "a list of steps");
+             }},
             {"stop_on", Need::optional,
              [](Reading& reading, const Node& node, Step& step) {
                  store(step.stop_on_fail,

@@ -147,6 +147,10 @@ ApiResponse find_runs(const Asked& asked) {
     query.verdict = asked.query("verdict");
     query.state = asked.query("state");
     query.since = asked.query("since");
+    query.until = asked.query("until");
+    query.stage = asked.query("stage");
+    query.failed = asked.query("failed");
+    query.said = asked.query("said");
     if (const std::string most = asked.query("most"); !most.empty()) {
         const auto read = std::from_chars(most.data(), most.data() + most.size(), query.most);
         if (read.ec != std::errc{} || read.ptr != most.data() + most.size() || query.most < 1 ||

@@ -37,12 +37,13 @@ std::string sound(const JsonPlace& place) {
 }
 
 InputText input_file(const JsonPlace& place) {
-    static constexpr std::array<std::string_view, 7> roles{
-        "sequence", "rating", "house", "job", role_before, role_hints, stimulus_role};
+    static constexpr std::array<std::string_view, 8> roles{
+        "sequence", "rating", "house", "job", role_before, role_hints, role_retest, stimulus_role};
     InputText file;
     file.role = short_text(place.at("role"));
     if (std::find(roles.begin(), roles.end(), file.role) == roles.end()) {
-        place.at("role").misfit("is none of sequence, rating, house, job, before, hints, stimulus");
+        place.at("role").misfit(
+            "is none of sequence, rating, house, job, before, hints, retest, stimulus");
     }
     file.path = short_text(place.at("path"));
     if (file.role == stimulus_role) {

@@ -119,6 +119,11 @@ void complete(RunDocument& run, const RatingSheet& sheet) {
             }
         }
     }
+    // What stands from the run that this one is a retest of was tested there.
+    for (const FigureThatStands& figure :
+         run.retest ? run.retest->stands : std::vector<FigureThatStands>{}) {
+        scored.insert(figure.rating);
+    }
     run.not_tested.clear();
     for (const RatedFigure& rated : sheet.figures) {
         // A gate is passed before anything is driven and is no row.

@@ -2,6 +2,7 @@
 
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
+#include "runner/papers/utf8_text.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -72,7 +73,15 @@ std::string csv_text(std::string_view text) {
         std::string_view{"=+-@\t\r"}.find(text.front()) != std::string_view::npos) {
         cell += '\'';
     }
-    cell += text;
+    // What would move a terminal or turn the writing round is no part of a table's text; a line
+    // break is, in quotes.
+    for (std::size_t i = 0; i < text.size();) {
+        const Utf8Character next = next_character(text.substr(i));
+        const bool kept = next.valid && (!is_control(next.code) || next.code == U'\n' ||
+                                         next.code == U'\r' || next.code == U'\t');
+        cell += kept ? text.substr(i, next.bytes) : std::string_view{"\uFFFD"};
+        i += next.bytes;
+    }
     if (cell.find_first_of(",\"\r\n") == std::string::npos) {
         return cell;
     }

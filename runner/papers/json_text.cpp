@@ -1,5 +1,7 @@
 #include "runner/papers/json_text.hpp"
 
+#include "runner/papers/utf8_text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -15,8 +17,25 @@ namespace {
 
 constexpr std::size_t line_width = 100;
 
+/// A JSON string. Beside what JSON wants escaped, all that would move a terminal or turn its
+/// writing round is: documents are looked at with whatever is at hand.
 std::string quoted(const std::string& text) {
-    return Json(text).dump(-1, ' ', false, Json::error_handler_t::replace);
+    std::string plain = Json(text).dump(-1, ' ', false, Json::error_handler_t::replace);
+    if (std::all_of(plain.begin(), plain.end(), [](char c) { return c >= ' ' && c < '\x7F'; })) {
+        return plain;
+    }
+    std::string out;
+    out.reserve(plain.size());
+    for (std::size_t i = 0; i < plain.size();) {
+        const Utf8Character next = next_character(std::string_view{plain}.substr(i));
+        if (next.valid && is_control(next.code)) {
+            out += fmt::format("\\u{:04x}", static_cast<unsigned>(next.code));
+        } else {
+            out += std::string_view{plain}.substr(i, next.bytes);
+        }
+        i += next.bytes;
+    }
+    return out;
 }
 
 std::string number(double value) {

@@ -1,6 +1,7 @@
 #include "runner/papers/plot_canvas.hpp"
 
 #include "runner/papers/number_text.hpp"
+#include "runner/papers/utf8_text.hpp"
 
 #include <fmt/format.h>
 
@@ -15,6 +16,8 @@ namespace {
 constexpr double line_height = 13.0;
 constexpr double hatch_depth = 7.0;
 constexpr std::size_t most_marks = 40;
+constexpr std::size_t longest_limit_text = 60;
+constexpr double letter_width = 6.6;  // of the plots' text, on the average
 
 const char* name_of(Trace trace) {
     switch (trace) {
@@ -162,11 +165,16 @@ void PlotCanvas::limit(double value, double from, double to, bool forbidden_abov
                          {"height", hatch_depth}});
     body_.shape("line", {{"class", "limit"}, {"x1", start}, {"x2", end}, {"y1", at}, {"y2", at}});
     if (!label.empty()) {
-        body_.element("label",
+        const std::string text = shortened(label, longest_limit_text);
+        // One that would run over the edge ends where the limit ends.
+        const double width = letter_width * static_cast<double>(text.size());
+        const bool room = start + 2.0 + width < width_;
+        body_.element("text",
                       {{"class", "ink"},
-                       {"x", start + 2.0},
-                       {"y", forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0}},
-                      label);
+                       {"x", room ? start + 2.0 : std::max(end - 2.0, width + 2.0)},
+                       {"y", forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0},
+                       {"text-anchor", room ? "start" : "end"}},
+                      text);
     }
 }
 
@@ -187,8 +195,7 @@ void PlotCanvas::floor(const std::vector<PlotPoint>& points, std::string_view la
     }
     path += fmt::format(" L{},{} Z", coordinate(x_.place(points.back().x)), coordinate(y_.at_low));
     body_.shape("path", {{"class", "floor"}, {"d", path}});
-    body_.element("label", {{"x", x_.place(points.front().x) + 4.0}, {"y", y_.at_low - 5.0}},
-                  label);
+    body_.element("text", {{"x", x_.place(points.front().x) + 4.0}, {"y", y_.at_low - 5.0}}, label);
 }
 
 void PlotCanvas::curve(const std::vector<PlotPoint>& points, Trace trace, bool marks) {

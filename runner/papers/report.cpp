@@ -25,6 +25,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr std::size_t longest_remark = 4000;
+constexpr std::size_t longest_headline = 400;
 
 std::string stage_words(Stage stage) {
     switch (stage) {
@@ -87,6 +88,22 @@ void put_letter(Html& html, const RunDocument& run) {
     }
     html.close();
     html.element("p", {{"class", "statement"}}, page(statement(run)));
+    if (run.retest) {
+        html.open("p", {{"class", "sub"}});
+        html.text("Retest of run ").outside(run.retest->run, 80);
+        html.text(
+            fmt::format(" of {}: only what had failed or was left open there was measured "
+                        "again.",
+                        date_words(run.retest->started)));
+        if (!run.retest->stands.empty()) {
+            html.text(
+                fmt::format(" Figures that were not measured again and stand as they were: "
+                            "{}; listed under ",
+                            run.retest->stands.size()));
+            html.element("a", {{"href", "#not-tested"}}, "Not tested").text(".");
+        }
+        html.close();
+    }
     if (run.bench.simulated) {
         html.element("p", {{"class", "warning"}}, "Simulated bench: no real unit was measured.");
     } else if (run.bench.stand_in) {
@@ -117,7 +134,7 @@ void put_links(Html& html, bool hints, bool plots) {
 void put_figures(Html& html, const RunDocument& run, const Beside& beside) {
     const std::vector<RowGroup> groups = figure_rows(run);
     html.open("section", {{"aria-labelledby", "figures"}});
-    html.element("h2", {{"id", "figures"}}, page(headline(run)));
+    html.element("h2", {{"id", "figures"}}, page(shortened(headline(run), longest_headline)));
     html.element("p", {{"class", "counts"}}, counts_text(count_rows(groups)));
     html.element(
         "p", {{"class", "key-line"}},

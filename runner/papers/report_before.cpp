@@ -91,12 +91,26 @@ const ComparedRow* compared_row(const RunComparison& comparison, const FigureRow
     return nullptr;
 }
 
-BeforeRow made_of(const FigureRow& row, const ComparedRow* compared) {
+/// Was the figure of that name measured then, by another signal or at a level that was not told?
+bool measured_otherwise(const RunDocument& before, const FigureRow& row) {
+    return std::ranges::any_of(before.steps, [&](const StepResult& step) {
+        return std::ranges::any_of(step.figures, [&](const ScoredFigure& entry) {
+            return entry.figure.kind == row.kind && entry.label == row.label && number_of(entry) &&
+                   std::ranges::any_of(row.figures(), [&](const ScoredFigure* own) {
+                       return own->figure.channel == entry.figure.channel &&
+                              own->figure.pair == entry.figure.pair;
+                   });
+        });
+    });
+}
+
+BeforeRow made_of(const FigureRow& row, const ComparedRow* compared, const RunDocument& before) {
     BeforeRow out;
     out.row = &row;
     const RatedFigure* rating = row.rating();
     out.after = weaker(row.left, row.right, rating);
     if (compared == nullptr) {
+        out.other_conditions = measured_otherwise(before, row);
         return out;
     }
     for (const ComparedFigure* figure : compared->figures()) {
@@ -244,7 +258,7 @@ std::vector<BeforeRow> before_rows(const RunComparison& comparison,
         for (const FigureRow& row : group.rows) {
             const bool rated = row.verdict && row.rating() != nullptr && !row.figures().empty();
             if (rated) {
-                all.push_back(made_of(row, compared_row(comparison, row)));
+                all.push_back(made_of(row, compared_row(comparison, row), *comparison.before));
             }
         }
     }
@@ -334,7 +348,8 @@ void put_before_table(Html& html, const RunComparison& comparison) {
     html.element("span", {{"class", "unseen"}}, "margin");
     put_scale_head(html);
     html.close();
-    head("", "");
+    html.open("th", {{"role", "columnheader"}, {"scope", "col"}});
+    html.element("span", {{"class", "unseen"}}, "does it meet").close();
     html.close().close();
     html.open("tbody", {{"role", "rowgroup"}});
     bool house = false;

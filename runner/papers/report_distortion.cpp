@@ -174,9 +174,13 @@ void put_limits(PlotCanvas& canvas, const std::vector<Reading>& readings, double
     }
     for (const auto& [limit, where] : limits) {
         const auto& [range, origin] = where;
+        // A limit of one point among others says what it is in the numbers below: its label would
+        // lie across theirs.
+        const bool named = limits.size() == 1 || range.low < range.high;
         canvas.limit(limit, range.low * 0.93, range.high * 1.07, true,
-                     page(fmt::format("rated {} %{}{}", plain(limit, 3), origin.empty() ? "" : ": ",
-                                      origin)));
+                     named ? page(fmt::format("rated {} %{}{}", plain(limit, 3),
+                                              origin.empty() ? "" : ": ", origin))
+                           : std::string{});
     }
 }
 

@@ -1,8 +1,17 @@
 #include "runner/papers/report_plots.hpp"
 
+#include "runner/papers/utf8_text.hpp"
+
 #include <fmt/format.h>
 
 namespace afterload::runner {
+
+namespace {
+
+constexpr std::size_t longest_title = 120;
+constexpr std::size_t longest_caption = 600;
+
+}  // namespace
 
 std::vector<ReportPlot> report_plots(const RunDocument& run, const RunDocument* before) {
     std::vector<ReportPlot> plots;
@@ -19,6 +28,10 @@ std::vector<ReportPlot> report_plots(const RunDocument& run, const RunDocument* 
 }
 
 void put_plot(Html& html, ReportPlot& plot) {
+    // A name from outside may be of any length.
+    plot.title = shortened(plot.title, longest_title);
+    plot.caption = shortened(plot.caption, longest_caption);
+    plot.extremes = shortened(plot.extremes, longest_caption);
     const bool half = plot.drawings.size() == 1 && plot.drawings.front().first == "half";
     html.open("figure", {{"class", half ? "half" : "full"}});
     html.element("h3", plot.title);

@@ -309,21 +309,35 @@ void put_limits(Html& html, const RunDocument& run) {
     html.close().close();
     if (!run.decision_rule.empty()) {
         html.open("p", {{"class", "rule"}});
-        html.element("strong", "Decision rule. ").text(page(run.decision_rule)).close();
+        html.element("strong", "Decision rule. ");
+        html.outside(page(run.decision_rule), 1200).close();
     }
 }
 
 void put_not_tested(Html& html, const RunDocument& run) {
     html.element("h2", {{"id", "not-tested"}}, "Not tested");
     if (run.not_tested.empty()) {
-        html.element("p", "Everything that the sheet rates was tested.");
-        return;
+        html.element("p", run.retest ? "Everything that the sheet rates was tested, in this run or "
+                                       "in the one that it is a retest of."
+                                     : "Everything that the sheet rates was tested.");
+    } else {
+        html.open("ul");
+        for (const std::string& part : run.not_tested) {
+            html.open("li").outside(page(part), 200).close();
+        }
+        html.close();
     }
-    html.open("ul");
-    for (const std::string& part : run.not_tested) {
-        html.open("li").outside(page(part), 200).close();
+    if (run.retest && !run.retest->stands.empty()) {
+        html.open("p").text("Not measured again, and as they were in run ");
+        html.outside(run.retest->run, 80).text(":").close();
+        html.open("ul");
+        for (const FigureThatStands& figure : run.retest->stands) {
+            std::string verdict = figure.verdict;
+            std::replace(verdict.begin(), verdict.end(), '_', ' ');
+            html.open("li").outside(page(figure.label), 200).text(": ").outside(verdict).close();
+        }
+        html.close();
     }
-    html.close();
 }
 
 void put_files(Html& html, const RunDocument& run) {

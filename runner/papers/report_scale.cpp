@@ -196,16 +196,20 @@ void put_scale_head(Html& html) {
     const double limit = margin_place(0.0);
     html.open("svg", {{"class", "scale-head"}, {"aria-hidden", "true"}, {"height", "26"}});
     const auto label = [&](double place, const char* anchor, double y, std::string_view text,
-                           double shift) {
-        html.open("svg", {{"x", percent(place)}, {"y", "0"}, {"overflow", "visible"}});
-        html.element("text", {{"x", shift}, {"y", y}, {"text-anchor", anchor}}, text);
-        html.close();
+                           double shift, const char* kind = "head") {
+        html.element("text",
+                     {{"class", kind},
+                      {"x", percent(place)},
+                      {"dx", shift},
+                      {"y", y},
+                      {"text-anchor", anchor}},
+                     text);
     };
     label(limit, "end", 10.0, "outside", -4.0);
     label(limit, "start", 10.0, "inside", 4.0);
     for (const auto& [db, text] : {std::pair{-3.0, "\u22123"}, std::pair{-1.0, "\u22121"},
                                    std::pair{1.0, "+1"}, std::pair{3.0, "+3"}}) {
-        label(margin_place(db), "middle", 24.0, text, 0.0);
+        label(margin_place(db), "middle", 24.0, text, 0.0, db > -2.0 ? "near" : "head");
     }
     // The unit would run into its neighbour if the last were centred.
     label(margin_place(guides_db.back()), "start", 24.0, "+10\u202fdB", -8.0);

@@ -51,8 +51,8 @@ td,th{vertical-align:top}
 .sheet .scale-cell{padding:0 12px 0 0}
 .sheet tbody .scale-cell{height:38px}
 .sheet bdi{overflow-wrap:anywhere}
-.scale{display:block;width:100%;height:38px;overflow:visible}
-.figure .scale{min-height:100%}
+tbody .scale-cell{position:relative}
+.scale{position:absolute;top:0;left:0;width:calc(100% - 12px);height:100%;overflow:visible}
 .scale-head{display:block;width:100%;overflow:visible}
 .sheet .scale-head text{font-size:9.5px}
 .verdict{padding-left:32px!important;position:relative}
@@ -78,7 +78,6 @@ td,th{vertical-align:top}
 .first .was{color:var(--was);white-space:normal}.first .now{font-weight:600}
 .first small{display:block;font-size:12px;line-height:16px;color:var(--second);overflow-wrap:anywhere}
 .first .scale-cell{padding:0 12px 0 0}
-.first .scale{height:51px}
 .first .scale-head text{font-size:9.5px}
 .first .fail .word{font-weight:700;color:var(--outside)}
 .first .failed-row>:first-child{position:relative}
@@ -132,7 +131,8 @@ summary{cursor:pointer;color:var(--second)}
 .numbers th:first-child{text-align:left}
 .facts,.list{font-size:13.5px;line-height:18px;margin:0 0 24px}
 .facts caption,.list caption{text-align:left;font-weight:600;padding-bottom:6px;border-bottom:1px solid var(--rule)}
-.facts th,.facts td,.list th,.list td{padding:4px 12px 4px 0;border-bottom:1px solid var(--hair);overflow-wrap:anywhere}
+.facts th,.facts td,.list th,.list td{padding:4px 12px 4px 0;border-bottom:1px solid var(--hair);overflow-wrap:break-word}
+.facts td,.files th{overflow-wrap:anywhere}
 .facts th{width:30%;color:var(--second)}
 .list thead th{font-size:12px;color:var(--second);vertical-align:bottom}
 .hash{font:11px/15px "DejaVu Sans Mono","Liberation Mono",monospace;overflow-wrap:anywhere}
@@ -173,12 +173,13 @@ h1{font-size:25px;line-height:29px}h2{font-size:20px;line-height:26px;margin-top
 .sheet .limit-cell small{display:inline;margin-left:6px}
 .sheet .scale-cell{order:6;grid-column:1/-1;padding:3px 0 0!important}
 .sheet tbody .scale-cell{height:auto}
-.scale{height:33px}.figure .scale{min-height:0}
+.scale{position:static;display:block;width:100%;height:33px}
+.plot.half text{font-size:14px}
 .narrow-only{display:inline;color:var(--second);font-size:12.5px}
 .reason td{display:block;padding:3px 0 0!important}
 .failed>tr>:first-child::before{left:-10px}
 .list thead{display:none}
-.list,.list tbody,.list tr,.list th,.list td{display:block;width:auto}
+.list,.list caption,.list tbody,.list tr,.list th,.list td{display:block;width:auto;overflow-wrap:anywhere}
 .list tr{border-bottom:1px solid var(--hair);padding:6px 0}
 .list th,.list td{border:0;padding:0}
 .list td::before{content:attr(data-head) ": ";color:var(--second);font-family:system-ui,"Noto Sans",sans-serif;font-size:12.5px}
@@ -199,13 +200,14 @@ h3{font-size:9.2pt;line-height:12pt}
 .counts,.key-line{font-size:7.5pt;line-height:10pt}
 .first{font-size:9.2pt;line-height:12.8pt}
 .first thead th,.first small{font-size:7pt;line-height:8.6pt}
-.first tbody th,.first tbody td,.first .scale{height:12mm}
+.first tbody th,.first tbody td{height:12mm}
 .first tbody tr{break-inside:avoid}
 .sheet{font-size:8pt;line-height:10.2pt}
 .sheet thead{display:table-header-group}
 .sheet thead th,.sheet small{font-size:7pt;line-height:8.6pt}
 .sheet .figure>tr:first-child>*,.sheet tbody .scale-cell{height:8.8mm}
-.scale{height:8.8mm}
+.scale-head .near{display:none}
+.first~section[aria-labelledby="figures"]{break-before:page}
 .sheet tbody{break-inside:avoid}
 .sheet .group{break-after:avoid}
 .reason td{font-size:8.2pt;line-height:10.4pt}

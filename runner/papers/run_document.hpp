@@ -8,6 +8,7 @@
 #include "analysis/verdict.hpp"
 #include "runner/papers/bench_time.hpp"
 #include "runner/papers/driven_as.hpp"
+#include "runner/papers/retest_of.hpp"
 #include "runner/papers/soak_document.hpp"
 #include "sequences/bench_file.hpp"
 
@@ -156,6 +157,7 @@ struct RunDocument {
     std::vector<SpectrumPlot> spectra;
     std::vector<std::string> notes;
     bool records_kept = true;
+    std::optional<RetestOf> retest;  ///< of a run that measured again what an earlier one left open
 };
 
 /// The exit status of the command line for this run (design: 0 pass, 1 fail, 2 inconclusive, 3

@@ -3,6 +3,7 @@
 #include "runner/papers/bench_json.hpp"
 #include "runner/papers/figure_json.hpp"
 #include "runner/papers/json_list.hpp"
+#include "runner/papers/retest_json.hpp"
 #include "runner/papers/soak_json.hpp"
 
 #include <fmt/format.h>
@@ -480,6 +481,9 @@ RunDocument get_run(const JsonPlace& place) {
     run.spectra = get_list(place, "spectra", get_spectrum);
     run.notes = place.at("notes").texts();
     run.records_kept = place.boolean_or("records_kept", true);
+    if (const auto retest = place.find("retest")) {
+        run.retest = get_retest(*retest);
+    }
     return run;
 }
 
@@ -566,6 +570,9 @@ Json run_json(const RunDocument& run) {
     out["spectra"] = list(run.spectra, spectrum_json);
     out["notes"] = run.notes;
     out["records_kept"] = run.records_kept;
+    if (run.retest) {
+        out["retest"] = retest_json(*run.retest);
+    }
     return out;
 }
 

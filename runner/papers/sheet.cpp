@@ -558,6 +558,14 @@ private:
             notes += fmt::format("Not tested: {}.", fmt::join(parts, ", "));
         }
         out_ += wrapped(notes, 0, 0, terminal_);
+        if (run_.retest) {
+            out_ += wrapped(fmt::format("Retest of {} ({}). Not measured again: {}.",
+                                        cut(run_.retest->run, 60, terminal_), run_.retest->verdict,
+                                        run_.retest->stands.empty()
+                                            ? std::string{"nothing"}
+                                            : run_.retest->standing() + ", as they were there"),
+                            0, 0, terminal_);
+        }
         out_ += wrapped(bench_time_text(run_), 0, 0, terminal_);
         out_ += wrapped(counts_text(count_rows(groups_)), 0, 0, terminal_);
     }
@@ -705,6 +713,9 @@ std::string result_cause(const RunDocument& run) {
     }
     if (!run.not_tested.empty()) {
         parts.push_back(fmt::format("{} not tested", run.not_tested.size()));
+    }
+    if (run.retest && !run.retest->stands.empty()) {
+        parts.push_back(fmt::format("retest, {} not measured again", run.retest->stands.size()));
     }
     return fmt::format("{}", fmt::join(parts, ", "));
 }

@@ -47,8 +47,9 @@ Utf8Character next_character(std::string_view text) {
 }
 
 bool is_control(char32_t code) {
-    return code < 0x20 || within(code, 0x7F, 0x9F) || within(code, 0x200B, 0x200F) ||
-           within(code, 0x2028, 0x202E) || within(code, 0x2066, 0x2069) || code == 0xFEFF;
+    return code < 0x20 || within(code, 0x7F, 0x9F) || code == 0x061C ||
+           within(code, 0x200B, 0x200F) || within(code, 0x2028, 0x202E) ||
+           within(code, 0x2066, 0x2069) || code == 0xFEFF;
 }
 
 std::string_view markup_entity(char32_t code) {

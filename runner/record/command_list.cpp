@@ -3,7 +3,7 @@
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
-#include "runner/record/run_record.hpp"
+#include "runner/record/record_to_read.hpp"
 #include "runner/record/run_table.hpp"
 
 #include <fmt/format.h>
@@ -17,31 +17,6 @@
 namespace afterload::runner {
 namespace {
 
-/// The record of the folder `runs`, or the status to leave with, why being said.
-tl::expected<RunRecord, int> open_record(const std::string& runs, const OutputOptions& output) {
-    std::error_code error;
-    if (!std::filesystem::is_directory(runs, error)) {
-        return tl::unexpected(
-            refuse(output, runs + ": is no folder; say with --runs where the runs' folders are",
-                   exit_no_input));
-    }
-    auto record = RunRecord::open(runs);
-    if (!record) {
-        return tl::unexpected(refuse(output, record.error(), exit_cannot_write));
-    }
-    return *std::move(record);
-}
-
-/// What a person should know of the folders, on standard error.
-void tell(const FoundRuns& done) {
-    for (const std::string& id : done.interrupted) {
-        print_error(id + ": was interrupted; what it measured until then is kept\n");
-    }
-    for (const std::string& line : done.unreadable) {
-        print_error(line + "\n");
-    }
-}
-
 /// The daemon's own list, which it alone brings up to date.
 int list_of_daemon(const DaemonClient& client, const RunQuery& query, const OutputOptions& output) {
     std::string target = "/v1/runs?most=" + std::to_string(query.most);
@@ -49,7 +24,9 @@ int list_of_daemon(const DaemonClient& client, const RunQuery& query, const Outp
          {std::pair{"text", &query.text}, std::pair{"serial", &query.serial},
           std::pair{"model", &query.model}, std::pair{"job", &query.job},
           std::pair{"verdict", &query.verdict}, std::pair{"state", &query.state},
-          std::pair{"since", &query.since}}) {
+          std::pair{"since", &query.since}, std::pair{"until", &query.until},
+          std::pair{"stage", &query.stage}, std::pair{"failed", &query.failed},
+          std::pair{"said", &query.said}}) {
         target += value->empty() ? "" : std::string{"&"} + key + "=" + percent_encoded(*value);
     }
     const auto answer = client.ask_json("GET", target);
@@ -113,15 +90,15 @@ int reindex(const ReindexOptions& command, const OutputOptions& output) {
     if (output.json) {
         Json document;
         document["schema"] = "afterload/reindex/1";
-        document["indexed"] = done->runs.size();
+        document["indexed"] = done->read;
         document["interrupted"] = done->interrupted;
         document["unreadable"] = done->unreadable;
         print(json_line(document) + "\n");
         return exit_pass;
     }
     tell(*done);
-    print(fmt::format("{} run{} indexed, {} folder{} could not be read\n", done->runs.size(),
-                      done->runs.size() == 1 ? "" : "s", done->unreadable.size(),
+    print(fmt::format("{} run{} indexed, {} folder{} could not be read\n", done->read,
+                      done->read == 1 ? "" : "s", done->unreadable.size(),
                       done->unreadable.size() == 1 ? "" : "s"));
     return exit_pass;
 }

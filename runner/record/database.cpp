@@ -36,6 +36,11 @@ Statement& Statement::bind(int parameter, std::int64_t number) {
     return *this;
 }
 
+Statement& Statement::bind(int parameter, double number) {
+    sqlite3_bind_double(statement_of(statement_.get()), parameter, number);
+    return *this;
+}
+
 bool Statement::step() {
     sqlite3_stmt* statement = statement_of(statement_.get());
     const int result = sqlite3_step(statement);
@@ -69,6 +74,10 @@ std::int64_t Statement::number(int column) const {
     return sqlite3_column_int64(statement_of(statement_.get()), column);
 }
 
+double Statement::real(int column) const {
+    return sqlite3_column_double(statement_of(statement_.get()), column);
+}
+
 void Database::CloseConnection::operator()(void* connection) const {
     sqlite3_close_v2(of(connection));
 }
@@ -100,6 +109,23 @@ Database::Database(const std::string& path) : path_{path} {
         }
         throw;
     }
+}
+
+Database Database::to_read(const std::string& path) {
+    Database database;
+    database.path_ = path;
+    sqlite3* connection = nullptr;
+    const int opened = sqlite3_open_v2(path.c_str(), &connection, SQLITE_OPEN_READONLY, nullptr);
+    database.connection_.reset(connection);
+    if (opened != SQLITE_OK) {
+        throw DatabaseError(path + ": " + sqlite3_errstr(opened));
+    }
+    sqlite3_busy_timeout(connection, 2000);
+    database.execute("PRAGMA trusted_schema=0; PRAGMA query_only=1");
+    if (database.number("PRAGMA application_id") != application) {
+        throw DatabaseError(path + ": is another program's database");
+    }
+    return database;
 }
 
 void Database::look_at() {
@@ -152,6 +178,10 @@ int Database::version() {
 
 void Database::set_version(int version) {
     execute("PRAGMA user_version=" + std::to_string(version));
+}
+
+std::int64_t Database::last_row() const {
+    return sqlite3_last_insert_rowid(of(connection_.get()));
 }
 
 Transaction::~Transaction() {

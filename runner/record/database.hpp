@@ -27,12 +27,14 @@ class Statement {
 public:
     Statement& bind(int parameter, std::string_view text);
     Statement& bind(int parameter, std::int64_t number);
+    Statement& bind(int parameter, double number);
     /// True while there is a row. Throws DatabaseError.
     [[nodiscard]] bool step();
     /// Carries out a statement that gives no rows.
     void run();
     [[nodiscard]] std::string text(int column) const;
     [[nodiscard]] std::int64_t number(int column) const;
+    [[nodiscard]] double real(int column) const;
 
 private:
     friend class Database;
@@ -49,13 +51,19 @@ public:
     /// Opens or makes `path`. Throws DatabaseError when it is not a database of this program, is
     /// damaged, is of a later version of it, or is held by another process.
     explicit Database(const std::string& path);
+    /// A database that another process writes meanwhile: what it committed, to be read. Throws
+    /// DatabaseError when it is not there, or not of this program.
+    [[nodiscard]] static Database to_read(const std::string& path);
 
     void execute(const std::string& statements);
     [[nodiscard]] Statement prepare(std::string_view statement);
     [[nodiscard]] int version();
     void set_version(int version);
+    /// The key that the last row was given.
+    [[nodiscard]] std::int64_t last_row() const;
 
 private:
+    Database() = default;
     struct CloseConnection {
         void operator()(void* connection) const;
     };

@@ -5,11 +5,17 @@
 #include "runner/finished_run.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
+#include "runner/remarks/remark_file.hpp"
+#include "sequences/job_reader.hpp"
+
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <filesystem>
 #include <optional>
+#include <sys/stat.h>
 #include <system_error>
+#include <utility>
 
 namespace afterload::runner {
 namespace {
@@ -59,15 +65,48 @@ std::optional<RunDocument> abandoned(const std::string& path) {
     return document;
 }
 
-}  // namespace
+/// Size and time of a file; empty where there is none.
+std::string stamp_of(const std::string& path) {
+    struct stat found {};
+    if (::stat(path.c_str(), &found) != 0) {
+        return {};
+    }
+    return fmt::format("{}:{}.{:09}", found.st_size, found.st_mtim.tv_sec, found.st_mtim.tv_nsec);
+}
 
-FoundRuns read_runs(const std::string& runs, const std::set<std::string>& known) {
-    FoundRuns found;
-    for (const fs::path& folder : folders(runs)) {
-        if (known.contains(folder.filename().string())) {
+/// What changes when somebody adds to a run that is over.
+std::string stamp_of_run(const std::string& folder) {
+    return stamp_of(folder + "/run.json") + " " + stamp_of(folder + "/" + remark_file_name);
+}
+
+/// The job file as it stood when the run was made; nothing where there is none that can be read.
+std::optional<sequences::Job> job_of(const RunFolder& folder, const RunDocument& run) {
+    for (const UsedFile& file : run.files) {
+        if (file.role != "job") {
             continue;
         }
+        const auto text = folder.read(file.path);
+        auto job =
+            text ? sequences::read_job(*text, file.path) : tl::unexpected(sequences::Diagnostics{});
+        if (job) {
+            return *std::move(job);
+        }
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+FoundRuns read_runs(const std::string& runs, const std::map<std::string, std::string>& known,
+                    const std::function<void(const RunToIndex&)>& take) {
+    FoundRuns found;
+    for (const fs::path& folder : folders(runs)) {
         const std::string path = folder.string();
+        std::string stamp = stamp_of_run(path);
+        const auto line = known.find(folder.filename().string());
+        if (line != known.end() && line->second == stamp) {
+            continue;
+        }
         const auto run = read_finished_run(path);
         if (!run) {
             found.unreadable.push_back(run.error());
@@ -79,13 +118,19 @@ FoundRuns read_runs(const std::string& runs, const std::set<std::string>& known)
         }
         if (document.state == RunState::interrupted && run->document.state == RunState::running) {
             found.interrupted.push_back(document.id);
+            stamp = stamp_of_run(path);
         }
         const auto sum = sha256_of_file(path + "/run.json");
         if (!sum) {
             found.unreadable.push_back(sum.error());
             continue;
         }
-        found.runs.push_back(indexed(document, path, *sum));
+        const auto job = job_of(run->folder, document);
+        RunToIndex whole = to_index(document, path, *sum, job ? &*job : nullptr,
+                                    read_remarks(run->folder).remarks);
+        whole.line.stamp = std::move(stamp);
+        take(whole);
+        ++found.read;
     }
     return found;
 }

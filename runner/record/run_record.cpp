@@ -1,7 +1,5 @@
 #include "runner/record/run_record.hpp"
 
-#include "runner/remarks/remark_file.hpp"
-
 #include <utility>
 
 namespace afterload::runner {
@@ -14,35 +12,44 @@ tl::expected<RunRecord, std::string> RunRecord::open(const std::string& runs) {
     return RunRecord{runs, *std::move(index)};
 }
 
+tl::expected<RunRecord, std::string> RunRecord::open_to_read(const std::string& runs) {
+    auto index = RunIndex::open_to_read(runs + "/index.sqlite");
+    if (!index) {
+        return tl::unexpected(index.error());
+    }
+    return RunRecord{runs, *std::move(index)};
+}
+
 tl::expected<FoundRuns, std::string> RunRecord::refresh() {
     const auto known = index_.finished();
     if (!known) {
         return tl::unexpected(known.error());
     }
-    FoundRuns found = read_runs(runs_, *known);
-    if (auto put = index_.put(found.runs); !put) {
+    FoundRuns found;
+    if (auto put = index_.change(
+            [&](const RunIndex::Put& take) { found = read_runs(runs_, *known, take); });
+        !put) {
         return tl::unexpected(put.error());
     }
     return found;
 }
 
 tl::expected<FoundRuns, std::string> RunRecord::rebuild() {
-    FoundRuns found = read_runs(runs_);
-    if (auto replaced = index_.replace_all(found.runs); !replaced) {
+    FoundRuns found;
+    if (auto replaced = index_.change(
+            [&](const RunIndex::Put& take) { found = read_runs(runs_, {}, take); }, true);
+        !replaced) {
         return tl::unexpected(replaced.error());
     }
     return found;
 }
 
 tl::expected<std::vector<IndexedRun>, std::string> RunRecord::find(const RunQuery& query) {
-    auto found = index_.find(query);
-    if (found) {
-        for (IndexedRun& run : *found) {
-            const auto folder = RunFolder::open(run.folder);
-            run.remarks = folder ? read_remarks(*folder).remarks.size() : 0;
-        }
-    }
-    return found;
+    return index_.find(query);
+}
+
+tl::expected<FoundReadings, std::string> RunRecord::readings(const ReadingQuery& query) {
+    return index_.readings(query);
 }
 
 }  // namespace afterload::runner

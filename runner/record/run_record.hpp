@@ -17,6 +17,8 @@ public:
     /// The record of the folder `runs`, which is there; its index lies in it as index.sqlite.
     /// Fails, in one line, when the index cannot be used.
     [[nodiscard]] static tl::expected<RunRecord, std::string> open(const std::string& runs);
+    /// The same to be read only, while another process (afterloadd) keeps it up to date.
+    [[nodiscard]] static tl::expected<RunRecord, std::string> open_to_read(const std::string& runs);
 
     /// Reads what came since, from whatever process, and tells what it read.
     [[nodiscard]] tl::expected<FoundRuns, std::string> refresh();
@@ -24,6 +26,7 @@ public:
     [[nodiscard]] tl::expected<FoundRuns, std::string> rebuild();
     /// Newest first, each with how much persons said of it.
     [[nodiscard]] tl::expected<std::vector<IndexedRun>, std::string> find(const RunQuery& query);
+    [[nodiscard]] tl::expected<FoundReadings, std::string> readings(const ReadingQuery& query);
 
 private:
     RunRecord(std::string runs, RunIndex index)

@@ -95,7 +95,9 @@ Json runs_json(const std::vector<IndexedRun>& runs) {
                                     {"model", run.model},
                                     {"serial", run.serial},
                                     {"sequence", run.sequence},
+                                    {"bench", run.bench},
                                     {"failed", lines(run.failed)},
+                                    {"words", lines(run.words)},
                                     {"remarks", run.remarks},
                                     {"sha256", run.sha256}});
     }
@@ -114,12 +116,17 @@ tl::expected<std::vector<IndexedRun>, std::string> runs_of_json(const Json& docu
                   std::pair{"started", &run.started}, std::pair{"ended", &run.ended},
                   std::pair{"maker", &run.maker}, std::pair{"model", &run.model},
                   std::pair{"serial", &run.serial}, std::pair{"sequence", &run.sequence},
-                  std::pair{"sha256", &run.sha256}}) {
+                  std::pair{"bench", &run.bench}, std::pair{"sha256", &run.sha256}}) {
                 *into = place.text_or(key);
             }
             run.remarks = static_cast<std::size_t>(place.number_or("remarks", 0.0));
             for (const std::string& figure : place.at("failed").texts()) {
                 run.failed += (run.failed.empty() ? "" : "\n") + figure;
+            }
+            if (const auto words = place.find("words")) {
+                for (const std::string& line : words->texts()) {
+                    run.words += (run.words.empty() ? "" : "\n") + line;
+                }
             }
         }
         return runs;

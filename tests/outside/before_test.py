@@ -76,6 +76,19 @@ class Before(unittest.TestCase):
             self.assertIn(word, page)
         self.assertLess(len(page), 400_000)
         self.assertEqual(read(os.path.join(run, "run.json")), document)
+        # From now on, without the earlier folder being there.
+        os.remove(os.path.join(run, "report.html"))
+        self.assertEqual(ask("report", run)[0], 0)
+        self.assertEqual(self.page(run), page)
+        status, out, said = ask("show", run)
+        self.assertEqual((status, said), (0, ""))
+        self.assertIn("    before", out)
+        kept = os.path.join(run, "before.run.json")
+        os.truncate(kept, os.path.getsize(kept) // 2)
+        status, out, said = ask("show", run)
+        self.assertEqual(status, 0)
+        self.assertIn("before.run.json", said)
+        self.assertNotIn("    before", out)
 
     def test_an_earlier_run_of_another_unit_is_refused_before_anything_is_driven(self):
         status, out, said = ask(*self.run_words(serial="40-0118"))

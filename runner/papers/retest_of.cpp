@@ -1,0 +1,27 @@
+#include "runner/papers/retest_of.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <map>
+
+namespace afterload::runner {
+std::string RetestOf::standing() const {
+    std::map<std::string, int> counts;
+    for (const FigureThatStands& figure : stands) {
+        ++counts[figure.verdict];
+    }
+    std::vector<std::string> parts;
+    for (const char* verdict : {"pass", "conditional_pass", "conditional_fail", "fail",
+                                "not_resolvable", "not_comparable"}) {
+        if (const auto found = counts.find(verdict); found != counts.end()) {
+            std::string word = verdict;
+            std::replace(word.begin(), word.end(), '_', ' ');
+            parts.push_back(fmt::format("{} {}", found->second, word));
+        }
+    }
+    return fmt::format("{}", fmt::join(parts, ", "));
+}
+
+}  // namespace afterload::runner
