@@ -13,10 +13,10 @@ std::string RetestOf::standing() const {
         ++counts[figure.verdict];
     }
     std::vector<std::string> parts;
-    for (const char* verdict : {"pass", "conditional_pass", "conditional_fail", "fail",
-                                "not_resolvable", "not_comparable"}) {
-        if (const auto found = counts.find(verdict); found != counts.end()) {
-            std::string word = verdict;
+    for (const char* wanted : {"pass", "conditional_pass", "conditional_fail", "fail",
+                               "not_resolvable", "not_comparable"}) {
+        if (const auto found = counts.find(wanted); found != counts.end()) {
+            std::string word = wanted;
             std::replace(word.begin(), word.end(), '_', ' ');
             parts.push_back(fmt::format("{} {}", found->second, word));
         }
