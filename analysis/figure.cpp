@@ -173,4 +173,8 @@ double effective_degrees_of_freedom(const Budget& budget) {
     return sum > 0.0 ? std::floor(rounding / sum) : std::numeric_limits<double>::infinity();
 }
 
+std::string_view name(Bound::Side side) {
+    return side == Bound::Side::at_most ? "at_most" : "at_least";
+}
+
 }  // namespace afterload

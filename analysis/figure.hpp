@@ -99,6 +99,7 @@ struct Bound {
     double value = 0.0;
     Side side = Side::at_most;
 };
+[[nodiscard]] std::string_view name(Bound::Side side);  ///< "at_most", "at_least"
 
 /// A row of a harmonic table: amplitude ratio re the fundamental and phase relative to it,
 /// φ_k − k·φ_1 of cosines, in degrees within (−180, 180].

@@ -1,7 +1,8 @@
 #include "instruments/control_stage.hpp"
 
+#include "analysis/level.hpp"
+
 #include <algorithm>
-#include <cmath>
 
 namespace afterload::instruments {
 
@@ -20,7 +21,7 @@ constexpr double loud_treble_decibels = 5.0;
 constexpr double loud_treble_hertz = 9000.0;
 
 double ratio(double decibels) {
-    return std::pow(10.0, decibels / 20.0);
+    return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
 }
 
 }  // namespace

@@ -1,9 +1,9 @@
 #include "instruments/unit_controls.hpp"
 
+#include "analysis/level.hpp"
 #include "instruments/unit_parameters.hpp"
 
 #include <charconv>
-#include <cmath>
 #include <optional>
 
 namespace afterload::instruments {
@@ -204,7 +204,7 @@ void apply(const UnitControls& controls, UnitParameters& unit) {
         }
         const double taken = (c == 0 ? 1.0 : -1.0) * controls.balance_decibels;
         if (taken > 0.0) {
-            channel.line_gain *= std::pow(10.0, -taken / 20.0);
+            channel.line_gain *= amplitude_ratio(Gain{-taken}).in<AmplitudeRatio>();
         }
         if (!controls.joined[c]) {
             channel.hum_gain *= open_input_hum;

@@ -1,6 +1,5 @@
 #include "runner/replay.hpp"
 
-#include "runner/checksum.hpp"
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/evaluation/figure_families.hpp"
 #include "runner/evaluation/judgement.hpp"
@@ -24,15 +23,6 @@ namespace {
 
 using Failure = tl::unexpected<std::string>;
 
-tl::expected<std::string, std::string> input_text(const RunFolder& folder, const UsedFile& file) {
-    auto text = folder.read(file.path);
-    if (text && sha256(*text) != file.sha256) {
-        return Failure(folder.path() + "/" + file.path +
-                       ": is not the file that was used: its checksum differs");
-    }
-    return text;
-}
-
 std::string first_mistake(const sequences::Diagnostics& mistakes) {
     return sequences::text(mistakes);
 }
@@ -46,7 +36,7 @@ struct Inputs {
 tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const RunDocument& stored) {
     Inputs inputs;
     for (const UsedFile& file : stored.files) {
-        auto text = input_text(folder, file);
+        auto text = folder.read_used(file);
         if (!text) {
             return Failure(text.error());
         }

@@ -109,6 +109,15 @@ tl::expected<RunFolder::Stored, std::string> RunFolder::store(const std::string&
     return Stored{name, *sum};
 }
 
+tl::expected<std::string, std::string> RunFolder::read_used(const UsedFile& file) const {
+    auto text = read(file.path);
+    if (text && sha256(*text) != file.sha256) {
+        return tl::unexpected(path_ + "/" + file.path +
+                              ": is not the file that was used: its checksum differs");
+    }
+    return text;
+}
+
 tl::expected<Record, std::string> RunFolder::load(const StoredRecord& stored) const {
     const std::string path = path_ + "/" + stored.path;
     const auto sum = sha256_of_file(path);

@@ -44,6 +44,9 @@ public:
     [[nodiscard]] tl::expected<Stored, std::string> write_input(const std::string& role,
                                                                 const std::string& original_path,
                                                                 std::string_view text) const;
+    /// Reads an input file back. Fails when it is missing, or not the file whose checksum was
+    /// written down.
+    [[nodiscard]] tl::expected<std::string, std::string> read_used(const UsedFile& file) const;
     /// Stores a record durably.
     [[nodiscard]] tl::expected<Stored, std::string> store(const std::string& stem,
                                                           const Record& record) const;

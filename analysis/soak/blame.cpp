@@ -32,11 +32,11 @@ Blamed blamed(const WatchEvent& event, const BlameFacts& facts) {
         if (facts.unit_removed) {
             return {Blame::unit_or_mains, "the unit was unplugged or switched off"};
         }
-        if (facts.mains_watched && !facts.mains_steady) {
-            return {Blame::unit_or_mains, "all channels at once, and the mains moved with them"};
-        }
         if (!facts.mains_watched) {
             return {Blame::unit_or_mains, "all channels at once; the mains was not watched"};
+        }
+        if (!facts.mains_steady) {
+            return {Blame::unit_or_mains, "all channels at once, and the mains moved with them"};
         }
         if (!facts.rig_check_passed) {
             return {Blame::unit_or_mains, "all channels at once; the rig was not checked after it"};

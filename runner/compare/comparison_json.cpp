@@ -20,7 +20,7 @@ void put_number(Json& out, const char* key, double value) {
 
 void put_bound(Json& out, const Bound& bound) {
     put_number(out, "bound", bound.value);
-    out["bound_is"] = bound.side == Bound::Side::at_most ? "at_most" : "at_least";
+    out["bound_is"] = name(bound.side);
 }
 
 Json reading_json(const ScoredFigure& entry) {

@@ -164,14 +164,6 @@ std::string without_frequency(const std::string& label) {
                : label.substr(0, end + 1);
 }
 
-std::string labelled(const Placed& placed) {
-    const std::string channel = channel_words(placed.figure->figure);
-    const std::string label = placed.figure->label.empty()
-                                  ? std::string{words(placed.figure->figure.kind)}
-                                  : placed.figure->label;
-    return channel.empty() ? label : fmt::format("{}, {}", label, channel);
-}
-
 /// Left and right of one label once.
 std::vector<std::string> labels(const std::vector<Placed>& alone) {
     std::vector<std::string> out;
@@ -179,7 +171,7 @@ std::vector<std::string> labels(const std::vector<Placed>& alone) {
         const bool pair = i + 1 < alone.size() && !alone[i].figure->label.empty() &&
                           alone[i].figure->label == alone[i + 1].figure->label &&
                           alone[i].step == alone[i + 1].step;
-        out.push_back(pair ? alone[i].figure->label : labelled(alone[i]));
+        out.push_back(pair ? alone[i].figure->label : label_words(*alone[i].figure));
         i += pair ? 1 : 0;
     }
     return out;

@@ -1,5 +1,7 @@
 #include "runner/hints/hint_facts.hpp"
 
+#include "analysis/level.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -104,11 +106,17 @@ std::optional<FactValue> shifted(std::optional<FactValue> value, double by) {
     return value;
 }
 
-double decibels_of(double ratio, double factor) {
-    return ratio > 0.0 ? factor * std::log10(ratio) : -without_end;
+double decibels_of(double ratio, Unit unit) {
+    if (ratio <= 0.0) {
+        return -without_end;
+    }
+    const Gain gain =
+        unit == Unit::watt ? gain_of(PowerRatio{ratio}) : gain_of(AmplitudeRatio{ratio});
+    return gain.decibels();
 }
 
-/// Against the rating: what is in decibels by its difference, watts by 10 lg, the rest by 20 lg.
+/// Against the rating: what is in decibels by its difference, watts as a power, the rest as
+/// amplitudes.
 std::optional<FactValue> against(const FactValue& value, FigureKind kind, double reference) {
     if (unit_of(kind) == Unit::decibel) {
         return shifted(value, reference);
@@ -116,10 +124,10 @@ std::optional<FactValue> against(const FactValue& value, FigureKind kind, double
     if (reference <= 0.0) {
         return std::nullopt;
     }
-    const double factor = unit_of(kind) == Unit::watt ? 10.0 : 20.0;
-    return FactValue{decibels_of(value.value / reference, factor),
-                     decibels_of(value.low / reference, factor),
-                     decibels_of(value.high / reference, factor), value.rig_unknown};
+    const Unit unit = unit_of(kind);
+    return FactValue{decibels_of(value.value / reference, unit),
+                     decibels_of(value.low / reference, unit),
+                     decibels_of(value.high / reference, unit), value.rig_unknown};
 }
 
 std::optional<double> reference_of(const HintFact& fact, const RatedFigure& rating) {

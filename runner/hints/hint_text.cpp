@@ -11,7 +11,6 @@ namespace {
 using sequences::HintAbout;
 
 constexpr std::size_t on_a_sheet = 3;
-constexpr std::size_t longest_text = 400;  // what a person wrote into a file of hints
 constexpr std::size_t number_width = 5;
 constexpr std::size_t word_width = 13;
 
@@ -19,7 +18,8 @@ constexpr std::size_t word_width = 13;
 std::string told(std::string_view word, std::string_view text, std::size_t indent,
                  const Terminal& terminal) {
     const std::size_t column = indent + word_width;
-    const std::string lines = wrapped(cut(text, longest_text, terminal), column, column, terminal);
+    const std::string lines =
+        wrapped(cut(text, longest_hint_text, terminal), column, column, terminal);
     if (word.empty()) {
         return lines;
     }
@@ -32,17 +32,19 @@ std::string told(std::string_view word, std::string_view text, std::size_t inden
 }
 
 std::string numbered(std::size_t number, const Hint& hint, const Terminal& terminal) {
-    return wrapped(fmt::format("{}  {}", number, cut(hint_line(hint), longest_text, terminal)), 2,
-                   number_width, terminal);
+    return wrapped(fmt::format("{}  {}", number, cut(hint_line(hint), longest_hint_text, terminal)),
+                   2, number_width, terminal);
 }
 
-std::string all_of(const Hint& hint, const Terminal& terminal) {
+std::string all_of(const Hint& hint, bool with_evidence, const Terminal& terminal) {
     std::string out = told("usually", hint.usually, number_width, terminal);
-    for (const std::string& line : hint.evidence) {
-        out += told("for", line, number_width, terminal);
-    }
-    for (const std::string& line : hint.counter_evidence) {
-        out += told("against", line, number_width, terminal);
+    if (with_evidence) {
+        for (const std::string& line : hint.evidence) {
+            out += told("for", line, number_width, terminal);
+        }
+        for (const std::string& line : hint.counter_evidence) {
+            out += told("against", line, number_width, terminal);
+        }
     }
     out += told("this tells", hint.separates, number_width, terminal);
     for (const std::string& caution : hint.cautions) {
@@ -76,11 +78,7 @@ std::string look_first(const Hints& hints, std::string_view run_path, const Term
         const Hint& hint = hints.hints[i];
         out += numbered(i + 1, hint, terminal);
         if (i == 0) {
-            out += told("usually", hint.usually, number_width, terminal);
-            out += told("this tells", hint.separates, number_width, terminal);
-            for (const std::string& caution : hint.cautions) {
-                out += told("caution", caution, number_width, terminal);
-            }
+            out += all_of(hint, false, terminal);
         }
     }
     if (!run_path.empty()) {
@@ -99,7 +97,7 @@ std::string hints_text(const Hints& hints, const Terminal& terminal) {
     for (std::size_t i = 0; i < hints.hints.size(); ++i) {
         const Hint& hint = hints.hints[i];
         out += numbered(i + 1, hint, terminal);
-        out += all_of(hint, terminal);
+        out += all_of(hint, true, terminal);
         for (const std::string& figure : hint.figures) {
             out += told(&figure == &hint.figures.front() ? "behind" : "", figure, number_width,
                         terminal);
@@ -109,7 +107,7 @@ std::string hints_text(const Hints& hints, const Terminal& terminal) {
         out += wrapped("Set aside: what comes before would do the same. Measure again first.", 0, 2,
                        terminal);
         for (const Hint& hint : hints.set_aside) {
-            out += wrapped(cut(hint_line(hint), longest_text, terminal), 2, 4, terminal,
+            out += wrapped(cut(hint_line(hint), longest_hint_text, terminal), 2, 4, terminal,
                            Emphasis::faint);
         }
     }
@@ -130,7 +128,7 @@ std::string hints_of_figure(const Hints& hints, std::string_view figure_id,
             out += "\n" + head.text();
         }
         out += numbered(++number, hint, terminal);
-        out += all_of(hint, terminal);
+        out += all_of(hint, true, terminal);
     }
     return out;
 }

@@ -5,10 +5,14 @@
 #include "runner/hints/hints.hpp"
 #include "runner/papers/terminal_text.hpp"
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 
 namespace afterload::runner {
+
+/// Of a text that a person wrote into a file of hints, no more than this is shown: characters.
+inline constexpr std::size_t longest_hint_text = 400;
 
 /// "left: idle current of the output stage (high)": whose, where to look, how sure.
 [[nodiscard]] std::string hint_line(const Hint& hint);

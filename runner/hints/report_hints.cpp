@@ -9,18 +9,16 @@ namespace afterload::runner {
 
 namespace {
 
-constexpr std::size_t longest_text = 400;  // what a person wrote into a file of hints
-
 void row(Html& html, const char* word, const std::string& text) {
     html.open("tr");
     html.element("th", {{"scope", "row"}}, word);
-    html.open("td").outside(page(text), longest_text).close();
+    html.open("td").outside(page(text), longest_hint_text).close();
     html.close();
 }
 
 void put_hint(Html& html, const Hint& hint) {
     html.open("table", {{"class", "facts"}});
-    html.open("caption").outside(page(hint_line(hint)), longest_text).close();
+    html.open("caption").outside(page(hint_line(hint)), longest_hint_text).close();
     html.open("tbody");
     row(html, "Usually", hint.usually);
     for (const std::string& line : hint.evidence) {
@@ -56,7 +54,7 @@ void put_hints(Html& html, const Hints& hints) {
                      "Set aside, since what comes before would do the same; measure again first:");
         html.open("ul", {{"class", "key-line"}});
         for (const Hint& hint : hints.set_aside) {
-            html.open("li").outside(page(hint_line(hint)), longest_text).close();
+            html.open("li").outside(page(hint_line(hint)), longest_hint_text).close();
         }
         html.close();
     }

@@ -268,7 +268,7 @@ void put_figure(Json& out, const Figure& figure) {
     }
     if (figure.bound) {
         out["bound"] = figure.bound->value;
-        out["bound_is"] = figure.bound->side == Bound::Side::at_most ? "at_most" : "at_least";
+        out["bound_is"] = name(figure.bound->side);
     }
     out["unit"] = symbol(unit_of(figure.kind));
     if (!figure.budget.empty()) {

@@ -481,4 +481,11 @@ std::string channel_words(const Figure& figure) {
     return {};
 }
 
+std::string label_words(const ScoredFigure& scored) {
+    const std::string channel = channel_words(scored.figure);
+    const std::string label =
+        scored.label.empty() ? std::string{words(scored.figure.kind)} : scored.label;
+    return channel.empty() ? label : fmt::format("{}, {}", label, channel);
+}
+
 }  // namespace afterload::runner

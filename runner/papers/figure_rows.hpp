@@ -78,5 +78,7 @@ struct WrittenRow {
 
 /// "left", "right", "both", "left into right": which channel a figure speaks of; empty for none.
 [[nodiscard]] std::string channel_words(const Figure& figure);
+/// "THD 1 W, 1 kHz, left": the label, else what the figure is, with its channel.
+[[nodiscard]] std::string label_words(const ScoredFigure& scored);
 
 }  // namespace afterload::runner

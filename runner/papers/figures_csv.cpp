@@ -46,9 +46,7 @@ std::string row_text(const StepResult& step, const ScoredFigure& entry) {
         csv_text(channel_words(figure)),
         number(figure.value),
         figure.bound ? number(figure.bound->value) : std::string{},
-        !figure.bound                                ? ""
-        : figure.bound->side == Bound::Side::at_most ? "at_most"
-                                                     : "at_least",
+        figure.bound ? std::string{name(figure.bound->side)} : std::string{},
         csv_text(symbol(unit_of(figure.kind))),
         figure.budget.empty() ? std::string{} : number(combined(figure.budget)),
         figure.budget.empty() ? std::string{} : number(expanded(figure.budget)),

@@ -274,4 +274,8 @@ std::string page(std::string_view text) {
     return out;
 }
 
+std::string how_many(std::size_t count, std::string_view noun) {
+    return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s");
+}
+
 }  // namespace afterload::runner

@@ -9,6 +9,7 @@
 #include "analysis/figure.hpp"
 #include "analysis/rating.hpp"
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -51,6 +52,9 @@ struct ShownUnit {
 
 /// A limit without its unit: "≥ 40", "≤ 0.05", "± 1", "35.6 ± 1", "34.6 to 36.6".
 [[nodiscard]] std::string limit_text(const Limit& shown);
+
+/// "1 run", "3 runs".
+[[nodiscard]] std::string how_many(std::size_t count, std::string_view noun);
 
 /// A quantity with the prefix that suits it: "8 Ω", "997 Hz", "20 kHz", "47 kΩ", "0.5 V", "22 °C".
 /// At most `significant` digits.

@@ -332,9 +332,8 @@ void put_not_tested(Html& html, const RunDocument& run) {
         html.outside(run.retest->run, 80).text(":").close();
         html.open("ul");
         for (const FigureThatStands& figure : run.retest->stands) {
-            std::string verdict = figure.verdict;
-            std::replace(verdict.begin(), verdict.end(), '_', ' ');
-            html.open("li").outside(page(figure.label), 200).text(": ").outside(verdict).close();
+            html.open("li").outside(page(figure.label), 200).text(": ");
+            html.outside(words_of(figure.verdict)).close();
         }
         html.close();
     }

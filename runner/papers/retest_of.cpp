@@ -1,9 +1,10 @@
 #include "runner/papers/retest_of.hpp"
 
+#include "analysis/wording.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include <algorithm>
 #include <map>
 
 namespace afterload::runner {
@@ -16,9 +17,7 @@ std::string RetestOf::standing() const {
     for (const char* wanted : {"pass", "conditional_pass", "conditional_fail", "fail",
                                "not_resolvable", "not_comparable"}) {
         if (const auto found = counts.find(wanted); found != counts.end()) {
-            std::string word = wanted;
-            std::replace(word.begin(), word.end(), '_', ' ');
-            parts.push_back(fmt::format("{} {}", found->second, word));
+            parts.push_back(fmt::format("{} {}", found->second, analysis::spoken(wanted)));
         }
     }
     return fmt::format("{}", fmt::join(parts, ", "));

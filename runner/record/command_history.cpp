@@ -9,7 +9,6 @@
 #include <fmt/ranges.h>
 
 #include <set>
-#include <sstream>
 
 namespace afterload::runner {
 namespace {
@@ -26,11 +25,7 @@ void add_what_was_found(RunRecord& record, std::vector<WrittenThen>& elsewhere) 
         query.most = 1;
         const auto last = record.find(query);
         if (last && !last->empty() && !last->front().words.empty()) {
-            other.lines.clear();
-            std::istringstream in{last->front().words};
-            for (std::string line; std::getline(in, line);) {
-                other.lines.push_back(line);
-            }
+            other.lines = lines_of(last->front().words);
         }
     }
 }

@@ -1,5 +1,8 @@
 #include "runner/record/history_text.hpp"
 
+#include "analysis/wording.hpp"
+#include "runner/papers/number_text.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -60,21 +63,16 @@ private:
             repairs.insert(run.job.empty() ? day(run.started) : run.job);
         }
         const std::size_t runs = history_.now.size() + history_.earlier.size();
-        const auto plural = [](std::size_t count, const char* noun) {
-            return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s");
-        };
         one_line(
             0,
             fmt::format("{}  serial {}: {}, {} before this one",
                         cut(history_.maker + " " + history_.model, longest_outside_text, terminal_),
-                        cut(history_.serial, 20, terminal_), plural(runs, "run"),
-                        plural(repairs.size(), "repair")),
+                        cut(history_.serial, 20, terminal_), how_many(runs, "run"),
+                        how_many(repairs.size(), "repair")),
             Emphasis::bold);
         const IndexedRun& newest = history_.now.front();
-        std::string stage = newest.stage;
-        std::replace(stage.begin(), stage.end(), '_', ' ');
-        one_line(0, fmt::format("Now: {}, {}, {}: {}", repair(newest.started, newest.job), stage,
-                                newest.sequence,
+        one_line(0, fmt::format("Now: {}, {}, {}: {}", repair(newest.started, newest.job),
+                                analysis::spoken(newest.stage), newest.sequence,
                                 newest.state == "done" ? newest.verdict : newest.state));
     }
 

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <sstream>
 #include <tuple>
 #include <type_traits>
 #include <utility>
@@ -202,7 +203,7 @@ void add_words(std::string& words, std::string_view whose, std::string_view what
     }
     std::string line = fmt::format("{}: {}", whose, what);
     std::replace(line.begin(), line.end(), '\n', ' ');
-    words += (words.empty() ? "" : "\n") + line;
+    add_line(words, line);
 }
 
 std::string words_of(const RunDocument& run, const sequences::Job* job,
@@ -268,6 +269,22 @@ FigurePoint point_of(const ScoredFigure& scored, const std::string& path) {
 
 }  // namespace
 
+std::vector<std::string> lines_of(const std::string& text) {
+    std::vector<std::string> all;
+    std::istringstream in{text};
+    for (std::string line; std::getline(in, line);) {
+        all.push_back(line);
+    }
+    return all;
+}
+
+void add_line(std::string& text, std::string_view line) {
+    if (!text.empty()) {
+        text += '\n';
+    }
+    text += line;
+}
+
 Figure FigurePoint::figure() const {
     Figure made;
     made.kind = kind;
@@ -303,7 +320,7 @@ RunToIndex to_index(const RunDocument& run, const std::string& folder, const std
     for (const StepResult& step : run.steps) {
         for (const ScoredFigure& scored : step.figures) {
             if (scored.verdict && scored.verdict->kind == analysis::VerdictKind::fail) {
-                line.failed += (line.failed.empty() ? "" : "\n") + scored.label;
+                add_line(line.failed, scored.label);
             }
         }
     }
@@ -378,8 +395,13 @@ tl::expected<void, std::string> RunIndex::change(const std::function<void(const 
         if (anew) {
             database_.execute("DELETE FROM reading; DELETE FROM point; DELETE FROM run");
         }
-        Intake intake{database_, points()};
-        body([&](const RunToIndex& run) { intake.put(run); });
+        std::optional<Intake> intake;  // most looks find nothing new: then no point is read
+        body([&](const RunToIndex& run) {
+            if (!intake) {
+                intake.emplace(database_, points());
+            }
+            intake->put(run);
+        });
         whole.commit();
     });
 }

@@ -16,6 +16,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -42,6 +43,10 @@ struct IndexedRun {
     std::string stamp;        ///< sizes and times of run.json and remarks.jsonl as they were read
     std::size_t remarks = 0;  ///< how much persons said
 };
+
+/// What `failed` and `words` hold, line by line, and one line more.
+[[nodiscard]] std::vector<std::string> lines_of(const std::string& text);
+void add_line(std::string& text, std::string_view line);
 
 /// A figure as statistics need it: what, where, under which conditions.
 struct FigurePoint {

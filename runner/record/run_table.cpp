@@ -6,7 +6,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <sstream>
 #include <utility>
 
 namespace afterload::runner {
@@ -23,17 +22,8 @@ std::string how_it_ended(const IndexedRun& run) {
     return run.state == "done" ? run.verdict : run.state;
 }
 
-std::vector<std::string> lines(const std::string& text) {
-    std::vector<std::string> all;
-    std::istringstream in{text};
-    for (std::string line; std::getline(in, line);) {
-        all.push_back(line);
-    }
-    return all;
-}
-
 std::string failures(const IndexedRun& run) {
-    const auto all = lines(run.failed);
+    const auto all = lines_of(run.failed);
     if (all.empty()) {
         return {};
     }
@@ -96,8 +86,8 @@ Json runs_json(const std::vector<IndexedRun>& runs) {
                                     {"serial", run.serial},
                                     {"sequence", run.sequence},
                                     {"bench", run.bench},
-                                    {"failed", lines(run.failed)},
-                                    {"words", lines(run.words)},
+                                    {"failed", lines_of(run.failed)},
+                                    {"words", lines_of(run.words)},
                                     {"remarks", run.remarks},
                                     {"sha256", run.sha256}});
     }
@@ -121,11 +111,11 @@ tl::expected<std::vector<IndexedRun>, std::string> runs_of_json(const Json& docu
             }
             run.remarks = static_cast<std::size_t>(place.number_or("remarks", 0.0));
             for (const std::string& figure : place.at("failed").texts()) {
-                run.failed += (run.failed.empty() ? "" : "\n") + figure;
+                add_line(run.failed, figure);
             }
             if (const auto words = place.find("words")) {
                 for (const std::string& line : words->texts()) {
-                    run.words += (run.words.empty() ? "" : "\n") + line;
+                    add_line(run.words, line);
                 }
             }
         }

@@ -1,5 +1,6 @@
 #include "runner/record/statistics_text.hpp"
 
+#include "analysis/wording.hpp"
 #include "runner/papers/figure_json.hpp"
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
@@ -107,20 +108,16 @@ private:
     }
 
     void head() {
-        const auto plural = [](std::size_t count, const char* noun) {
-            return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s");
-        };
         const std::string model = cut(fmt::format("{} {}", statistics_.maker, statistics_.model),
                                       longest_outside_text, terminal_);
-        std::string stage = statistics_.stage;
-        std::replace(stage.begin(), stage.end(), '_', ' ');
+        const std::string stage = analysis::spoken(statistics_.stage);
         say(fmt::format("{}: {}, {}, each unit by its last reading {}", model,
-                        plural(statistics_.units, "unit"), plural(statistics_.runs, "run"),
+                        how_many(statistics_.units, "unit"), how_many(statistics_.runs, "run"),
                         stage.empty() ? std::string{"as repaired, soaked or cold"} : "as " + stage),
             Emphasis::bold);
         if (statistics_.without_serial > 0) {
             say(fmt::format("{} without a serial left out.",
-                            plural(statistics_.without_serial, "run")));
+                            how_many(statistics_.without_serial, "run")));
         }
         if (statistics_.rows.empty()) {
             say(statistics_.serial.empty()
@@ -278,7 +275,7 @@ private:
 Json quantile_json(const analysis::Quantile& quantile) {
     Json out{{"value", quantile.value}};
     if (quantile.bound) {
-        out["bound_is"] = *quantile.bound == Bound::Side::at_most ? "at_most" : "at_least";
+        out["bound_is"] = name(*quantile.bound);
     }
     return out;
 }
@@ -330,8 +327,7 @@ Json statistics_json(const ModelStatistics& statistics) {
         if (row.unit) {
             Json unit{{"value", row.unit->value}, {"run", row.unit->run}};
             if (row.unit->bound) {
-                unit["bound_is"] =
-                    *row.unit->bound == Bound::Side::at_most ? "at_most" : "at_least";
+                unit["bound_is"] = name(*row.unit->bound);
             }
             unit["below"] = row.unit->below;
             unit["percentile"] =

@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <set>
-#include <sstream>
 
 namespace afterload::runner {
 namespace {
@@ -26,6 +25,7 @@ struct Failure {
 template <class Wanted>
 std::vector<Failure> failures(const FoundReadings& found, Wanted wanted) {
     std::vector<Failure> all;
+    std::size_t own = 0;  // where those of the run begin
     for (const IndexedReading& reading : found.readings) {
         const auto run = found.runs.find(reading.run);
         const auto point = found.points.find(reading.point);
@@ -33,10 +33,14 @@ std::vector<Failure> failures(const FoundReadings& found, Wanted wanted) {
             !wanted(run->second)) {
             continue;
         }
+        // Readings come run by run: those of this run stand last.
+        if (!all.empty() && all.back().run != &run->second) {
+            own = all.size();
+        }
         RecordedFault fault = fault_at(point->second);
-        const auto known = std::find_if(all.begin(), all.end(), [&](const Failure& one) {
-            return one.run == &run->second && one.fault.same_place(fault);
-        });
+        const auto known =
+            std::find_if(all.begin() + static_cast<std::ptrdiff_t>(own), all.end(),
+                         [&](const Failure& one) { return one.fault.same_place(fault); });
         if (known == all.end()) {
             all.push_back({std::move(fault), &run->second});
             continue;
@@ -45,15 +49,6 @@ std::vector<Failure> failures(const FoundReadings& found, Wanted wanted) {
         if (std::find(labels.begin(), labels.end(), point->second.label) == labels.end()) {
             labels.push_back(point->second.label);
         }
-    }
-    return all;
-}
-
-std::vector<std::string> lines_of(const std::string& text) {
-    std::vector<std::string> all;
-    std::istringstream in{text};
-    for (std::string line; std::getline(in, line);) {
-        all.push_back(line);
     }
     return all;
 }

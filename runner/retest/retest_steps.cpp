@@ -24,13 +24,6 @@ bool left_open(VerdictKind kind) {
            kind == VerdictKind::not_resolvable;
 }
 
-std::string labelled(const ScoredFigure& entry) {
-    const std::string channel = channel_words(entry.figure);
-    const std::string label =
-        entry.label.empty() ? std::string{words(entry.figure.kind)} : entry.label;
-    return channel.empty() ? label : label + ", " + channel;
-}
-
 bool carried_out_for(const StepResult& result, const Step& step) {
     return step.soak ? result.name == step.name || result.within == step.name
                      : result.name == step.name && result.within.empty();
@@ -50,7 +43,7 @@ std::vector<std::string> open_of(const Step& step, const RunDocument& earlier) {
         }
         for (const ScoredFigure& entry : result.figures) {
             if (entry.verdict && left_open(entry.verdict->kind)) {
-                because.push_back(fmt::format("{}: {}", labelled(entry),
+                because.push_back(fmt::format("{}: {}", label_words(entry),
                                               analysis::in_words(entry.verdict->kind)));
             }
         }
@@ -185,7 +178,7 @@ RetestOf retest_of(const RunDocument& earlier, const sequences::Sequence& sequen
     for (const StepResult& result : earlier.steps) {
         for (const ScoredFigure& entry : result.figures) {
             if (entry.verdict && !again(result)) {
-                out.stands.push_back({entry.id, labelled(entry),
+                out.stands.push_back({entry.id, label_words(entry),
                                       entry.rating ? entry.rating->id : std::string{},
                                       std::string{analysis::name(entry.verdict->kind)}});
             }
@@ -200,7 +193,6 @@ RetestOf retest_of(const RunDocument& earlier, const sequences::Sequence& sequen
 
 tl::expected<sequences::Sequence, std::string> reduced(sequences::Sequence sequence,
                                                        const RetestOf& retest) {
-    std::vector<std::string> missing;
     for (const StepAgain& wanted : retest.steps) {
         const bool there = std::any_of(sequence.steps.begin(), sequence.steps.end(),
                                        [&](const Step& step) { return step.name == wanted.step; });

@@ -1,6 +1,5 @@
 #include "runner/soak/soak_continued.hpp"
 
-#include "runner/checksum.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/run_json.hpp"
 #include "runner/run_inputs.hpp"
@@ -52,13 +51,9 @@ tl::expected<RunPlan, std::string> plan_to_continue(const FinishedRun& run) {
     RunRequest request;
     std::string rig;
     for (const UsedFile& file : document.files) {
-        auto text = run.folder.read(file.path);
+        auto text = run.folder.read_used(file);
         if (!text) {
             return Failure(text.error());
-        }
-        if (sha256(*text) != file.sha256) {
-            return Failure(run.folder.path() + "/" + file.path +
-                           ": is not the file that was used: its checksum differs");
         }
         if (file.role == "rig") {
             rig = *std::move(text);

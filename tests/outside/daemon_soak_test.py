@@ -3,13 +3,11 @@
 import base64
 import json
 import os
-import subprocess
 import tempfile
 import unittest
 
 import numpy as np
 import wave_file
-from analyze import PROGRAM
 from daemon import Daemon, OverSocket, fixture, submission, text_of
 
 RATE = 32000
@@ -50,6 +48,16 @@ class SoakAtTheDaemon(unittest.TestCase):
             )
         return self.daemon.ask("POST", "/v1/queue", document)
 
+    def run_that_plays(self, *more):
+        """The command line hands a sequence over that plays loop.wav beside it."""
+        sequence = self.path("own.sequence.yaml")
+        with open(sequence, "w", encoding="utf-8") as file:
+            file.write(PLAYS_A_FILE)
+        return self.daemon.command(
+            "run", sequence, "--unit", fixture("units/hollinfay-h40.rating.yaml"),
+            "--house", fixture("house.rating.yaml"), "--serial", "40-0117", "--assume-prompts", *more,
+        )  # fmt: skip
+
     def soak_of(self, entry):
         document = self.daemon.ask("GET", "/v1/runs/" + entry["run"])[1]
         (soak,) = [step["soak"] for step in document["steps"] if "soak" in step]
@@ -89,18 +97,7 @@ class SoakAtTheDaemon(unittest.TestCase):
 
     def test_a_file_travels_with_the_run_and_is_played(self):
         loop = self.loop(music())
-        sequence = self.path("own.sequence.yaml")
-        with open(sequence, "w", encoding="utf-8") as file:
-            file.write(PLAYS_A_FILE)
-        done = subprocess.run(
-            [
-                PROGRAM, "--socket", self.daemon.socket, "run", sequence,
-                "--unit", fixture("units/hollinfay-h40.rating.yaml"), "--house", fixture("house.rating.yaml"),
-                "--serial", "40-0117", "--set", "duration=2 min", "--set", "every=1 min",
-                "--assume-prompts", "--stage", "soaked", "--json",
-            ],
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
+        done = self.run_that_plays("--set", "duration=2 min", "--set", "every=1 min", "--stage", "soaked", "--json")
         self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
         document = json.loads(done.stdout)
         (stored,) = [file for file in document["files"] if file["role"] == "stimulus"]
@@ -135,13 +132,7 @@ class SoakAtTheDaemon(unittest.TestCase):
         self.assertEqual((status, b"over 6 MiB" in answer), (413, True))
         with open(self.path("loop.wav"), "wb") as file:
             file.truncate(17 << 20)
-        sequence = self.path("own.sequence.yaml")
-        with open(sequence, "w", encoding="utf-8") as file:
-            file.write(PLAYS_A_FILE)
-        said = self.daemon.command(
-            "run", sequence, "--unit", fixture("units/hollinfay-h40.rating.yaml"),
-            "--house", fixture("house.rating.yaml"), "--serial", "40-0117", "--assume-prompts",
-        )  # fmt: skip
+        said = self.run_that_plays()
         self.assertEqual(said.returncode, 65)
         self.assertIn("takes sound files up to 16 MiB", said.stderr)
 

@@ -70,7 +70,6 @@ std::string listed(const runner::Hints& hints) {
 }
 
 // --- faults of the unit
-// ---------------------------------------------------------------------------
 
 struct Fault {
     std::string name;
@@ -86,6 +85,17 @@ void PrintTo(const Fault& fault, std::ostream* out) {
     *out << fault.name;
 }
 
+/// Left and right by turns.
+Channels side_of(const Fault& fault, int seed) {
+    return fault.both ? Channels::both : seed % 2 == 0 ? Channels::left : Channels::right;
+}
+
+runner::Hints hints_of(const Fault& fault, int seed) {
+    sequences::SimulationEntry what;
+    what.faults = {{fault.name, side_of(fault, seed), fault.severity, fault.begins, {}}};
+    return hints_of(run_of(fault.sequence, seed), what);
+}
+
 class FaultHints : public testing::TestWithParam<Fault> {};
 
 TEST_P(FaultHints, TheRightFamilyComesFirst) {
@@ -93,12 +103,8 @@ TEST_P(FaultHints, TheRightFamilyComesFirst) {
     int right = 0;
     std::string seen;
     for (int seed = 0; seed < seeds; ++seed) {
-        const Channels channel = fault.both      ? Channels::both
-                                 : seed % 2 == 0 ? Channels::left
-                                                 : Channels::right;
-        sequences::SimulationEntry what;
-        what.faults = {{fault.name, channel, fault.severity, fault.begins, {}}};
-        const runner::Hints hints = hints_of(run_of(fault.sequence, seed), what);
+        const Channels channel = side_of(fault, seed);
+        const runner::Hints hints = hints_of(fault, seed);
         const bool first = !hints.hints.empty() && hints.hints.front().family == fault.family;
         const bool there =
             fault.both || !fault.sided || hints.hints.empty() ||
@@ -158,19 +164,13 @@ INSTANTIATE_TEST_SUITE_P(Faults, FaultHints, testing::ValuesIn(faults()),
                          [](const auto& one) { return one.param.name; });
 
 // --- the rig alone
-// ----------------------------------------------------------------------------------
 
 class RigHints : public testing::TestWithParam<Fault> {};
 
 TEST_P(RigHints, NameNoFaultOfTheUnit) {
     const Fault& fault = GetParam();
     for (int seed = 0; seed < seeds; ++seed) {
-        const Channels channel = fault.both      ? Channels::both
-                                 : seed % 2 == 0 ? Channels::left
-                                                 : Channels::right;
-        sequences::SimulationEntry what;
-        what.faults = {{fault.name, channel, fault.severity, fault.begins, {}}};
-        const runner::Hints hints = hints_of(run_of(fault.sequence, seed), what);
+        const runner::Hints hints = hints_of(fault, seed);
         for (const auto& hint : hints.hints) {
             EXPECT_EQ(hint.about, sequences::HintAbout::rig) << "seed " << seed << listed(hints);
         }
@@ -210,7 +210,6 @@ TEST(RigHints, OfARigWorseThanTheUnitNameNoFaultOfIt) {
 }
 
 // --- a healthy unit
-// ---------------------------------------------------------------------------------
 
 // healthy_units_test.cpp has the final verification.
 TEST(HealthyHints, AreNoneInAnyOtherSequence) {
@@ -228,7 +227,6 @@ TEST(HealthyHints, AreNoneInAnyOtherSequence) {
 }
 
 // --- controls in the wrong place
-// --------------------------------------------------------------------
 
 struct LeftControl {
     std::string name;
