@@ -227,9 +227,17 @@ TextMistake wrong_unit(const NumberAndRest& number, Dimension dimension, std::st
                 fmt::format("write it in {}", units.front())};
     }
     const std::string_view near = nearest(number.rest, units);
+    if (!near.empty()) {
+        return {fmt::format("“{}” is not a unit that is known here", unit),
+                fmt::format("nearest: {}", near)};
+    }
+    // Written out, a unit begins with its symbol: 4 hrs, 40 Watt, 3 minutes.
+    std::string_view meant;
+    for (const std::string_view symbol : units) {
+        meant = number.rest.starts_with(symbol) && symbol.size() > meant.size() ? symbol : meant;
+    }
     return {fmt::format("“{}” is not a unit that is known here", unit),
-            near.empty() ? fmt::format("write {} {}", number.digits, units.front())
-                         : fmt::format("nearest: {}", near)};
+            fmt::format("write {} {}", number.digits, meant.empty() ? units.front() : meant)};
 }
 
 }  // namespace

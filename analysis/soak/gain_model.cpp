@@ -17,6 +17,8 @@ constexpr int blocks_between = 130;
 constexpr double kept = 0.99;     // of what was learnt, from chunk to chunk: some minutes
 constexpr double strange = 0.06;  // of what is played, V in V, while it may be new to the filter
 
+constexpr double most_unheard = 0.06;  // of what is foretold, V in V
+
 // d/dn of a band below two thirds of the reduced band, to a per cent.
 constexpr std::size_t reach = 6;
 const std::array<double, reach>& slope() {
@@ -33,6 +35,7 @@ const std::array<double, reach>& slope() {
     return coefficients;
 }
 
+constexpr double noise_sigmas = 5.0;
 constexpr double least_move = 0.002;  // samples: -50 dB at a quarter of the reduced rate
 
 }  // namespace
@@ -84,6 +87,7 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
         return result;
     }
     result.gain = result.all.xy / result.all.xx;
+    result.unheard = afterload::analysis::unheard(moved_, x);
     const auto& c = slope();
     double across = 0.0;
     double squares = 0.0;
@@ -95,15 +99,25 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
         across += steep * (y[n] - result.gain * foretold[n]);
         squares += steep * steep;
     }
+    if (squares > 0.0) {
+        result.delay_doubt =
+            std::sqrt((unknown(result) + noise_sigmas * noise_sigmas * usual_rest(result.all.xx) /
+                                             GainBlock::length) /
+                      squares);
+    }
     if (squares > 0.0 && result.gain != 0.0) {
         result.delay = at_ - across / (result.gain * squares);
     }
     return result;
 }
 
-double GainModel::unknown() const {
+double GainModel::unknown(const GainBlock& block) const {
     const double share = chunks_ > 0 ? std::max(strange / chunks_, always_strange) : 0.0;
-    return share * share;
+    return share * share * block.all.xx + block.unheard;
+}
+
+bool GainModel::is_new(const GainBlock& block) {
+    return block.unheard > most_unheard * most_unheard * block.all.xx;
 }
 
 void GainModel::stand_at(double delay) {
@@ -114,6 +128,7 @@ void GainModel::stand_at(double delay) {
 }
 
 void GainModel::move_filter() {
+    moved_.unheard = filter_.unheard;
     moved_.taps = resampled(filter_.taps, -at_, 1.0, filter_.taps.size());
 }
 

@@ -33,6 +33,11 @@ struct GainBlock {
     double gain = 0.0;  ///< of y over what was foretold; 0 where nothing was
     /// Of y behind where it was learnt, reduced samples, while it is below one.
     double delay = 0.0;
+    /// A note that is new to the filter may make so much of `delay` where there is none, reduced
+    /// samples: much where only low notes are played.
+    double delay_doubt = 0.0;
+    /// What may be left because the filter never heard the like of what is played, V².
+    double unheard = 0.0;
 };
 
 class GainModel {
@@ -58,10 +63,15 @@ public:
     /// says.
     void learn_more(std::span<const double> x, std::span<const double> y, double gain);
 
+    /// What is played is new: no longer waits to learn from it.
+    void hurry() { wait_ = 0; }
+
     /// A block was not learnt from: what follows does not join what came before.
     void skip();
 
     [[nodiscard]] bool driven() const { return !filter_.taps.empty(); }
+    /// Does the filter hardly know what is played in the block? Its gain says nothing then.
+    [[nodiscard]] static bool is_new(const GainBlock& block);
     /// Relative standard deviation of a block's gain in which `foretold` (V², times the gain
     /// squared) is played.
     [[nodiscard]] double sigma(double foretold) const;
@@ -69,8 +79,9 @@ public:
     [[nodiscard]] double usual_rest(double foretold) const { return rest_ * foretold + floor_; }
     /// A healthy block was never seen to leave more than so many times the usual.
     [[nodiscard]] double most_rest() const { return most_rest_; }
-    /// Of what is foretold, V² in V²: what may be left of it while it may be new to the filter.
-    [[nodiscard]] double unknown() const;
+    /// What may be left of a block beyond the usual while what is played may be new to the filter,
+    /// V².
+    [[nodiscard]] double unknown(const GainBlock& block) const;
     [[nodiscard]] double floor() const { return floor_; }
     /// Foretold volts squared over those of the stimulus, in the reference.
     [[nodiscard]] double power_gain() const { return power_gain_; }

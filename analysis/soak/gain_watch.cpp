@@ -195,9 +195,10 @@ bool GainWatch::explain(const GainModel& model, EventBook& book) {
 GainWatch::Found GainWatch::add(const GainModel& model, const GainBlock& block, double start_s,
                                 EventBook& book) {
     const double base = expected();
+    const bool is_new = model.driven() && GainModel::is_new(block);
     for (std::size_t s = 0; s < GainBlock::stretches; ++s) {
         stretches_.push_back(
-            {block.stretch[s], start_s + static_cast<double>(s) * stretch_s_, base, false});
+            {block.stretch[s], start_s + static_cast<double>(s) * stretch_s_, base, is_new});
     }
     while (stretches_.size() > kept_blocks * GainBlock::stretches) {
         stretches_.pop_front();
@@ -206,7 +207,11 @@ GainWatch::Found GainWatch::add(const GainModel& model, const GainBlock& block, 
     const double sigma = model.driven() ? model.sigma(foretold) : 1.0;
     const double rest = block.all.left(base);
     const double usual = model.usual_rest(block.all.xx * base * base) * model.most_rest() +
-                         model.unknown() * block.all.xx * base * base;
+                         model.unknown(block) * base * base;
+    if (is_new && dropout_ == 0 && rest <= usual) {
+        smooth(start_s, book);
+        return Found::unheard;
+    }
     if (sigma > worst_sigma) {
         // A pause: nothing can be said of the gain.
         const double quiet = block.all.left(model.driven() ? base : 0.0);

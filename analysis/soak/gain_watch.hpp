@@ -18,6 +18,7 @@ public:
     enum class Found {
         usual,       ///< as a healthy unit has it, or a gain that is told
         unwatched,   ///< too little is played
+        unheard,     ///< what is played is new to the model
         incoherent,  ///< what came is not what was played, at any gain
     };
     /// Takes a block that begins at `start_s`. What is no change of the gain is only reported:

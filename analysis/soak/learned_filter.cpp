@@ -11,6 +11,8 @@
 namespace afterload::analysis {
 namespace {
 
+constexpr double sigmas = 2.0;
+
 double product(std::span<const double> a, std::span<const double> b) {
     Pair sum[2] = {{0.0, 0.0}, {0.0, 0.0}};
     std::size_t i = 0;
@@ -23,6 +25,30 @@ double product(std::span<const double> a, std::span<const double> b) {
         all += a[i] * b[i];
     }
     return all;
+}
+
+// x holds taps.size() - 1 samples more than `out`, the older ones first.
+void convolve(std::span<const double> taps, std::span<const double> x, std::span<double> out) {
+    std::fill(out.begin(), out.end(), 0.0);
+    const std::size_t count = taps.size();
+    double* const to = out.data();
+    const std::size_t length = out.size();
+    for (std::size_t k = 0; k + 3 < count; k += 4) {
+        const double a = taps[k];
+        const double b = taps[k + 1];
+        const double c = taps[k + 2];
+        const double d = taps[k + 3];
+        const double* const from = x.data() + (count - 4 - k);
+        for (std::size_t n = 0; n < length; ++n) {
+            to[n] += (a * from[n + 3] + b * from[n + 2]) + (c * from[n + 1] + d * from[n]);
+        }
+    }
+    for (std::size_t k = count / 4 * 4; k < count; ++k) {
+        const double* const from = x.data() + (count - 1 - k);
+        for (std::size_t n = 0; n < length; ++n) {
+            to[n] += taps[k] * from[n];
+        }
+    }
 }
 
 }  // namespace
@@ -73,33 +99,28 @@ LearnedFilter FilterLearner::filter() const {
     }
     equations.right(middle_) += pull_ * power * gain;
     const auto solution = equations.solve();
-    if (!solution) {
+    const auto inverse = equations.inverse();
+    if (!solution || !inverse) {
         return {};
     }
-    return {{solution->values.begin(), solution->values.end()}};
+    // What the pull withholds of a single tap in the middle: pull · inverse · tap. One of the size
+    // of all taps together stands for what is withheld of them.
+    LearnedFilter result{solution->values, std::vector<double>(count_)};
+    const double withheld = sigmas * pull_ * power * std::sqrt(product(result.taps, result.taps));
+    for (std::size_t k = 0; k < count_; ++k) {
+        result.unheard[k] = withheld * (*inverse)[middle_ * count_ + k];
+    }
+    return result;
 }
 
 void foretell(const LearnedFilter& filter, std::span<const double> x, std::span<double> out) {
-    std::fill(out.begin(), out.end(), 0.0);
-    const std::size_t count = filter.taps.size();
-    double* const to = out.data();
-    const std::size_t length = out.size();
-    for (std::size_t k = 0; k + 3 < count; k += 4) {
-        const double a = filter.taps[k];
-        const double b = filter.taps[k + 1];
-        const double c = filter.taps[k + 2];
-        const double d = filter.taps[k + 3];
-        const double* const from = x.data() + (count - 4 - k);
-        for (std::size_t n = 0; n < length; ++n) {
-            to[n] += (a * from[n + 3] + b * from[n + 2]) + (c * from[n + 1] + d * from[n]);
-        }
-    }
-    for (std::size_t k = count / 4 * 4; k < count; ++k) {
-        const double* const from = x.data() + (count - 1 - k);
-        for (std::size_t n = 0; n < length; ++n) {
-            to[n] += filter.taps[k] * from[n];
-        }
-    }
+    convolve(filter.taps, x, out);
+}
+
+double unheard(const LearnedFilter& filter, std::span<const double> x) {
+    std::vector<double> left(x.size() - (filter.unheard.size() - 1));
+    convolve(filter.unheard, x, left);
+    return product(left, left);
 }
 
 Alignment align(std::span<const double> x, long x_first, std::span<const double> y, long y_first,

@@ -10,6 +10,10 @@ namespace afterload::analysis {
 /// y[n] is foretold as Σ taps[k] x[n - k].
 struct LearnedFilter {
     std::vector<double> taps;
+    /// A filter that gives what `taps` cannot know: where a stimulus holds what they were not
+    /// learnt from, y may differ from what is foretold by as much as this makes of x: twice the
+    /// bias of ridge regression (Hoerl and Kennard 1970, section 4, from memory).
+    std::vector<double> unheard;
 };
 
 /// Learns such a filter by least squares, from one stretch after the other.
@@ -39,6 +43,10 @@ private:
 
 /// Foretells out.size() samples: `x` holds taps.size() - 1 samples more, the older ones first.
 void foretell(const LearnedFilter& filter, std::span<const double> x, std::span<double> out);
+
+/// Power of what LearnedFilter::unheard makes of x, summed over its samples; x is as for
+/// foretell().
+[[nodiscard]] double unheard(const LearnedFilter& filter, std::span<const double> x);
 
 /// By how many samples y stands behind x, and how like they are there.
 struct Alignment {

@@ -258,10 +258,8 @@ bool SignalWatch::find_slip(WatchedStreams& streams, EventBook& book) {
     const auto y = differences(streams.record.at(loudest_, next_, next_ + block_));
     const Alignment found = align(x, x_from, y, next_, found_lag_ - reach, found_lag_ + reach);
     const Channel& loudest = channels_[loudest_];
-    const auto near = std::lround(
-        loudest.block.delay * static_cast<double>(loudest.record.factor()) - loudest.delay);
-    for (const std::int64_t slip : {found.lag - found_lag_, near}) {
-        if (slip == 0) {
+    for (const std::int64_t slip : {found.lag - found_lag_, std::lround(loudest.jump())}) {
+        if (slip == 0 || static_cast<double>(std::abs(slip)) <= loudest.jump_doubt()) {
             continue;
         }
         const std::vector<GainBlock> blocks = blocks_at(streams, latency_ + slip);

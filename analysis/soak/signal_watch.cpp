@@ -12,6 +12,7 @@ constexpr int skipped_blocks = 12;  // the slow band's filters come in
 constexpr double most_drift = 300e-6;
 constexpr double delay_share = 1.0 / 8.0;
 constexpr double drift_share = delay_share * delay_share / 8.0;
+constexpr double least_jump = 0.5;  // frames: less is the clock's
 constexpr double kept_s = 0.5;
 
 double mains_of(const StimulusWatchSettings& settings) {
@@ -245,10 +246,8 @@ bool SignalWatch::all_lost() const {
         }
         ++driven;
         all = all && channel.found == GainWatch::Found::incoherent;
-        const double jump =
-            channel.block.delay * static_cast<double>(channel.record.factor()) - channel.delay;
         jumped = jumped && channel.found == GainWatch::Found::usual && channel.gain.calm() &&
-                 std::abs(jump) > 0.5;
+                 std::abs(channel.jump()) > std::max(least_jump, channel.jump_doubt());
     }
     return driven > 0 && (all || jumped);
 }
@@ -271,6 +270,11 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
     }
     for (std::size_t c = 0; c < channels_.size(); ++c) {
         Channel& channel = channels_[c];
+        if (channel.found == GainWatch::Found::unheard) {
+            channel.model.hurry();
+            learn_more(c);
+            continue;
+        }
         if (channel.found != GainWatch::Found::usual) {
             channel.model.skip();
         }
@@ -280,17 +284,20 @@ void SignalWatch::judge(WatchedStreams& streams, EventBook& book) {
             }
             channel.gain.settle_incoherent(channel.model, channel.block, start_s, book);
         } else if (channel.found == GainWatch::Found::usual && channel.model.driven()) {
-            const double seen = channel.block.delay * static_cast<double>(channel.record.factor());
-            const double away = std::clamp(seen - channel.delay, -0.5, 0.5);
-            channel.delay += delay_share * away;
-            channel.drift += drift_share * away;
-            if (lost_ == 0) {
-                channel.model.learn_more(played_[std::min(c, played_.size() - 1)].history,
-                                         channel.record.fast, channel.gain.expected());
-                continue;
-            }
+            const double away = std::clamp(channel.jump(), -least_jump, least_jump);
+            const double doubt = channel.jump_doubt() / least_jump;
+            const double trust = 1.0 / std::max(1.0, doubt * doubt);
+            channel.delay += trust * delay_share * away;
+            channel.drift += trust * drift_share * away;
+            learn_more(c);
         }
     }
+}
+
+void SignalWatch::learn_more(std::size_t c) {
+    Channel& channel = channels_[c];
+    channel.model.learn_more(played_[std::min(c, played_.size() - 1)].history, channel.record.fast,
+                             channel.gain.expected());
 }
 
 void SignalWatch::watch_slow_bands(bool watched, EventBook& book) {

@@ -56,6 +56,14 @@ private:
         double delay = 0.0;     // its slow course, frames
         double raw_gain = 0.0;  // of the samples' differences, now and then
         Sums sums;
+
+        /// Frames by which the block is seen to stand off its course, and how many of them may be
+        /// the note's and not the delay's.
+        [[nodiscard]] double jump() const { return frames(block.delay) - delay; }
+        [[nodiscard]] double jump_doubt() const { return frames(block.delay_doubt); }
+        [[nodiscard]] double frames(double reduced) const {
+            return reduced * static_cast<double>(record.factor());
+        }
     };
     struct Played {
         ReducedStream stream;
@@ -85,6 +93,7 @@ private:
     bool find_repetition(WatchedStreams& streams, EventBook& book);
     void end_frozen(EventBook& book);
     void follow_clock(WatchedStreams& streams);
+    void learn_more(std::size_t channel);
     void watch_slow_bands(bool watched, EventBook& book);
     void realign(WatchedStreams& streams, std::int64_t latency);
     [[nodiscard]] std::vector<Played> played_before(WatchedStreams& streams, std::int64_t latency,

@@ -166,15 +166,17 @@ void SlowBand::learn_scatter(std::vector<Reading> readings, std::span<const doub
     hum_sigma_ = std::max(hum_sigma_, 4e-6 * std::sqrt(squares / static_cast<double>(y.size())));
 }
 
-double SlowBand::most_hum(double played) const {
-    const double unknown = chunks_ > 0 ? strange / chunks_ : 0.0;
-    return std::max(2.0 * hum_, hum_ + sigmas * hum_sigma_) +
-           std::max(widened * hum_share_, unknown) * played;
+double SlowBand::unknown(const Reading& reading, double share) const {
+    const double still_new = chunks_ > 0 ? strange / chunks_ : 0.0;
+    return std::max(widened * share, still_new) * reading.played + reading.unheard;
 }
 
-double SlowBand::most_fresh(double played) const {
-    const double unknown = chunks_ > 0 ? strange / chunks_ : 0.0;
-    return sigmas * fresh_sigma_ + std::max(widened * fresh_share_, unknown) * played;
+double SlowBand::most_hum(const Reading& reading) const {
+    return std::max(2.0 * hum_, hum_ + sigmas * hum_sigma_) + unknown(reading, hum_share_);
+}
+
+double SlowBand::most_fresh(const Reading& reading) const {
+    return sigmas * fresh_sigma_ + unknown(reading, fresh_share_);
 }
 
 // What a stimulus holds is learnt as it comes: a first note of the bass is not yet known.
@@ -211,6 +213,11 @@ std::optional<SlowBand::Reading> SlowBand::add(std::span<const double> x, std::s
             rest_[first + n] -= gain * foretold[n];
             played_ += (gain * gain * foretold[n] * foretold[n] - played_) / played_over;
         }
+        // At once there, and gone when the readings' window has forgotten it.
+        const auto count = static_cast<double>(y.size());
+        const double now =
+            gain * gain * unheard(filter_, std::span{x_}.last(taps - 1 + y.size())) / count;
+        unheard_ = std::max(now, unheard_ + (now - unheard_) * std::min(1.0, count / played_over));
         x_.erase(x_.begin(), x_.end() - static_cast<std::ptrdiff_t>(taps - 1));
         if (!sound || !(gain > 0.5)) {
             x_chunk_.clear();
@@ -232,6 +239,7 @@ std::optional<SlowBand::Reading> SlowBand::add(std::span<const double> x, std::s
     rest_.erase(rest_.begin(), rest_.end() - static_cast<std::ptrdiff_t>(window));
     Reading reading = read(rest_);
     reading.played = std::sqrt(played_);
+    reading.unheard = std::sqrt(unheard_);
     return reading;
 }
 

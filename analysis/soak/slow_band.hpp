@@ -30,6 +30,8 @@ public:
         double hum = 0.0;     ///< V rms, mains lines together, of the window
         double fresh = 0.0;   ///< V, mean of the last quarter of the window
         double played = 0.0;  ///< V rms, what the stimulus makes in this band, of late
+        /// V rms, what may be left of it because the filter never heard the like
+        double unheard = 0.0;
     };
     /// Takes the next samples; y stands `gain` times as high as when it was learnt. `x` may be
     /// empty in silence. Nothing until the window is full.
@@ -41,12 +43,14 @@ public:
 
     /// What a healthy unit never showed: of the mains lines and of Reading::fresh. More is played,
     /// more is left that the filter does not know yet.
-    [[nodiscard]] double most_hum(double played) const;
-    [[nodiscard]] double most_fresh(double played) const;
+    [[nodiscard]] double most_hum(const Reading& reading) const;
+    [[nodiscard]] double most_fresh(const Reading& reading) const;
     [[nodiscard]] double reference_hum() const { return hum_; }
     [[nodiscard]] double reference_mean() const { return mean_; }
 
 private:
+    /// What may be left of what is played, of which a healthy unit left `share` in the reference.
+    [[nodiscard]] double unknown(const Reading& reading, double share) const;
     [[nodiscard]] Reading read(std::span<const double> rest) const;
     void learn_more();
     void learn_scatter(std::vector<Reading> readings, std::span<const double> y);
@@ -64,7 +68,8 @@ private:
     std::vector<double> rest_;  // last window
     std::vector<double> x_chunk_;
     std::vector<double> y_chunk_;
-    double played_ = 0.0;  // V², running mean over a third of a second
+    double played_ = 0.0;   // V², running mean over a third of a second
+    double unheard_ = 0.0;  // likewise
     double mean_ = 0.0;
     double hum_ = 0.0;        // quiet windows
     double hum_sigma_ = 0.0;  // likewise

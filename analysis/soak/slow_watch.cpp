@@ -24,7 +24,7 @@ void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, doub
     const bool sure = spoilt_ == 0;
 
     const double away = reading.fresh - course_;
-    const double threshold = least_offset_ + band.most_fresh(reading.played);
+    const double threshold = least_offset_ + band.most_fresh(reading);
     const double quarter_s = window_s / 4.0;
     if (offset_ == 0 && sure && std::abs(away) > threshold) {
         WatchEvent event;
@@ -51,7 +51,7 @@ void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, doub
     }
 
     const double usual = band.reference_hum();
-    const double limit = band.most_hum(reading.played);
+    const double limit = band.most_hum(reading);
     if (hum_ == 0) {
         hum_over_ = sure && reading.hum > limit ? hum_over_ + 1 : 0;
         if (hum_over_ == 1) {

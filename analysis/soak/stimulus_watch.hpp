@@ -93,8 +93,10 @@ struct SoakReading {
 /// Every event is told within 0.1 s of its beginning; noise, hum, offset and slips within 0.2 s.
 /// Hum and offset below what the stimulus itself holds there are seen the finer the longer it was
 /// heard: at first to a third of it, after a minute to some hundredths; noise and distortion from a
-/// twentieth of what is played on. Memory is bounded: 2 s of every channel, and what was not yet
-/// taken (take_events(), take_readings()), up to `most_waiting` each.
+/// twentieth of what is played on. What a stimulus holds for the first time, as the bass that comes
+/// in behind an introduction, is learnt and not watched, in half a second (hum and offset: 4 s).
+/// Memory is bounded: 2 s of every channel, and what was not yet taken (take_events(),
+/// take_readings()), up to `most_waiting` each.
 class StimulusWatch {
 public:
     static constexpr std::size_t most_waiting = 10000;

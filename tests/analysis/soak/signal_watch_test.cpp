@@ -66,6 +66,27 @@ TEST(SignalWatch, HasNoEventInFiveMinutesOfMusicAtAHealthyUnit) {
     EXPECT_THAT(bench.events, IsEmpty());
 }
 
+class FirstBass : public testing::TestWithParam<double> {};
+
+// The reference holds middle notes alone; then the bass comes in, as after the first bars of a
+// song.
+TEST_P(FirstBass, ThatTheReferenceDidNotHoldIsNoEvent) {
+    std::int64_t n = 0;
+    const auto source = [&n] {
+        const double t = static_cast<double>(n++) / rate;
+        const auto note = [t](double hertz) {
+            return std::sin(2.0 * std::numbers::pi * hertz * t);
+        };
+        const double fade = std::clamp((t - 8.0) / 0.2, 0.0, 1.0);
+        return 0.1 * (note(620.0) + note(930.0) + note(1410.0)) + 0.3 * fade * note(GetParam());
+    };
+    SoakBench bench{rate, source, a_signal(), latency};
+    bench.play(14.0);
+    bench.finish();
+    EXPECT_THAT(bench.events, IsEmpty());
+}
+INSTANTIATE_TEST_SUITE_P(Notes, FirstBass, testing::Values(41.2, 65.4, 100.0, 140.0, 165.0));
+
 TEST(SignalWatch, ReadsTheGainOfAHealthyUnitToAHundredthOfADecibelASecond) {
     SoakBench bench = pink_bench();
     bench.play(12.0);

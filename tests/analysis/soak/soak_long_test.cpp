@@ -29,8 +29,11 @@ TEST(LongSoak, HourOfPinkNoiseAtAHealthyUnitHasNoEventInMemoryThatDoesNotGrow) {
     EXPECT_LT(peak_mebibytes(), after_a_minute + 4.0);
 }
 
-TEST(LongSoak, HourOfMusicAtAHealthyUnitHasNoEvent) {
-    SoakBench bench{rate, [music = MusicLike{rate, 1}]() mutable { return 0.2 * music(); },
+class LongSoakOfMusic : public testing::TestWithParam<std::uint64_t> {};
+INSTANTIATE_TEST_SUITE_P(Tunes, LongSoakOfMusic, testing::Range<std::uint64_t>(1, 5));
+
+TEST_P(LongSoakOfMusic, HourAtAHealthyUnitHasNoEvent) {
+    SoakBench bench{rate, [music = MusicLike{rate, GetParam()}]() mutable { return 0.2 * music(); },
                     a_signal(), 480};
     bench.play(3600.0);
     bench.finish();
