@@ -40,7 +40,7 @@ void phono_through_the_tone_stage(benchmark::State& state) {
     UnitControls controls;
     controls.phono = true;
     controls.direct = false;
-    controls.bass = KnobPosition::maximum;
+    controls.bass.position = KnobPosition::maximum;
     run(state, {}, controls, VoltsRms{0.001}, true);
 }
 BENCHMARK(phono_through_the_tone_stage)->Unit(benchmark::kMillisecond)->UseRealTime();
