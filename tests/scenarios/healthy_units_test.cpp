@@ -48,7 +48,7 @@ TEST_P(HealthyUnits, AreNeverFailedAndGiveNoHint) {
 #ifdef AFTERLOAD_ALL_HEALTHY_UNITS
 INSTANTIATE_TEST_SUITE_P(AllSeeds, HealthyUnits, testing::Range(0, 200 / units_a_test));
 #else
-INSTANTIATE_TEST_SUITE_P(SomeSeeds, HealthyUnits, testing::Range(0, 6 / units_a_test));
+INSTANTIATE_TEST_SUITE_P(SomeSeeds, HealthyUnits, testing::Range(0, 2 / units_a_test));
 #endif
 
 }  // namespace
