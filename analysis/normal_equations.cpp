@@ -1,33 +1,16 @@
 #include "analysis/normal_equations.hpp"
 
 #include <cmath>
-#include <span>
 
 namespace afterload::analysis {
-namespace {
-
-// Column c of the inverse of a lower triangle, from its diagonal on.
-void inverse_column(std::span<const double> lower, std::size_t c, std::span<double> column) {
-    const std::size_t n = column.size();
-    for (std::size_t i = c; i < n; ++i) {
-        double sum = i == c ? 1.0 : 0.0;
-        for (std::size_t k = c; k < i; ++k) {
-            sum -= lower[i * n + k] * column[k];
-        }
-        column[i] = sum / lower[i * n + i];
-    }
-}
-
-}  // namespace
 
 NormalEquations::NormalEquations(std::size_t unknowns)
     : matrix_(unknowns * unknowns, 0.0), right_(unknowns, 0.0) {}
 
-std::optional<NormalEquations::Factor> NormalEquations::factor() const {
+std::optional<NormalEquations::Solution> NormalEquations::solve() const {
     constexpr double least_pivot = 1e-14;
     const std::size_t n = unknowns();
-    Factor result{std::vector<double>(n * n, 0.0), std::vector<double>(n)};
-    auto& [lower, scale] = result;
+    std::vector<double> scale(n);
     for (std::size_t i = 0; i < n; ++i) {
         const double diagonal = matrix_[i * n + i];
         if (!(diagonal > 0.0)) {
@@ -36,6 +19,7 @@ std::optional<NormalEquations::Factor> NormalEquations::factor() const {
         scale[i] = 1.0 / std::sqrt(diagonal);
     }
 
+    std::vector<double> lower(n * n, 0.0);
     for (std::size_t i = 0; i < n; ++i) {
         for (std::size_t j = 0; j <= i; ++j) {
             double sum = matrix_[i * n + j] * scale[i] * scale[j];
@@ -52,16 +36,7 @@ std::optional<NormalEquations::Factor> NormalEquations::factor() const {
             }
         }
     }
-    return result;
-}
 
-std::optional<NormalEquations::Solution> NormalEquations::solve() const {
-    const std::optional<Factor> factored = factor();
-    if (!factored) {
-        return std::nullopt;
-    }
-    const auto& [lower, scale] = *factored;
-    const std::size_t n = unknowns();
     Solution solution{std::vector<double>(n), std::vector<double>(n, 0.0)};
     std::vector<double>& x = solution.values;
     for (std::size_t i = 0; i < n; ++i) {
@@ -82,9 +57,13 @@ std::optional<NormalEquations::Solution> NormalEquations::solve() const {
     // Column c of the inverse of `lower` adds its squares to the diagonal of the inverse matrix.
     std::vector<double> column(n);
     for (std::size_t c = 0; c < n; ++c) {
-        inverse_column(lower, c, column);
         double squares = 0.0;
         for (std::size_t i = c; i < n; ++i) {
+            double sum = i == c ? 1.0 : 0.0;
+            for (std::size_t k = c; k < i; ++k) {
+                sum -= lower[i * n + k] * column[k];
+            }
+            column[i] = sum / lower[i * n + i];
             squares += column[i] * column[i];
         }
         solution.inverse_diagonal[c] = squares * scale[c] * scale[c];
@@ -93,30 +72,6 @@ std::optional<NormalEquations::Solution> NormalEquations::solve() const {
         x[i] *= scale[i];
     }
     return solution;
-}
-
-std::optional<std::vector<double>> NormalEquations::inverse() const {
-    const std::optional<Factor> factored = factor();
-    if (!factored) {
-        return std::nullopt;
-    }
-    const auto& [lower, scale] = *factored;
-    const std::size_t n = unknowns();
-    std::vector<double> columns(n * n, 0.0);  // of the inverse of `lower`, one after the other
-    for (std::size_t c = 0; c < n; ++c) {
-        inverse_column(lower, c, std::span{columns}.subspan(c * n, n));
-    }
-    std::vector<double> result(n * n);
-    for (std::size_t r = 0; r < n; ++r) {
-        for (std::size_t c = 0; c <= r; ++c) {
-            double sum = 0.0;
-            for (std::size_t i = r; i < n; ++i) {
-                sum += columns[r * n + i] * columns[c * n + i];
-            }
-            result[r * n + c] = result[c * n + r] = sum * scale[r] * scale[c];
-        }
-    }
-    return result;
 }
 
 }  // namespace afterload::analysis

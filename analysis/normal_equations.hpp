@@ -23,17 +23,7 @@ public:
     /// Nothing when a pivot of the scaled matrix is below 1e-14: two columns cannot be told apart.
     [[nodiscard]] std::optional<Solution> solve() const;
 
-    /// The inverse matrix, row by row, both halves; nothing where solve() has nothing.
-    [[nodiscard]] std::optional<std::vector<double>> inverse() const;
-
 private:
-    /// Cholesky's factor of the scaled matrix, and the scale of each row; empty: see solve().
-    struct Factor {
-        std::vector<double> lower;
-        std::vector<double> scale;
-    };
-    [[nodiscard]] std::optional<Factor> factor() const;
-
     std::vector<double> matrix_;
     std::vector<double> right_;
 };

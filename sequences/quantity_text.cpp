@@ -226,18 +226,20 @@ TextMistake wrong_unit(const NumberAndRest& number, Dimension dimension, std::st
         return {fmt::format("{} {} is not {} in {}", number.digits, unit, noun, units.front()),
                 fmt::format("write it in {}", units.front())};
     }
+    TextMistake mistake{fmt::format("“{}” is not a unit that is known here", unit), ""};
     const std::string_view near = nearest(number.rest, units);
     if (!near.empty()) {
-        return {fmt::format("“{}” is not a unit that is known here", unit),
-                fmt::format("nearest: {}", near)};
+        mistake.advice = fmt::format("nearest: {}", near);
+        return mistake;
     }
     // Written out, a unit begins with its symbol: 4 hrs, 40 Watt, 3 minutes.
     std::string_view meant;
     for (const std::string_view symbol : units) {
         meant = number.rest.starts_with(symbol) && symbol.size() > meant.size() ? symbol : meant;
     }
-    return {fmt::format("“{}” is not a unit that is known here", unit),
-            fmt::format("write {} {}", number.digits, meant.empty() ? units.front() : meant)};
+    mistake.advice =
+        fmt::format("write {} {}", number.digits, meant.empty() ? units.front() : meant);
+    return mistake;
 }
 
 }  // namespace

@@ -17,8 +17,6 @@ constexpr int blocks_between = 130;
 constexpr double kept = 0.99;     // of what was learnt, from chunk to chunk: some minutes
 constexpr double strange = 0.06;  // of what is played, V in V, while it may be new to the filter
 
-constexpr double most_unheard = 0.06;  // of what is foretold, V in V
-
 // d/dn of a band below two thirds of the reduced band, to a per cent.
 constexpr std::size_t reach = 6;
 const std::array<double, reach>& slope() {
@@ -104,9 +102,9 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
             std::sqrt((unknown(result) + noise_sigmas * noise_sigmas * usual_rest(result.all.xx) /
                                              GainBlock::length) /
                       squares);
-    }
-    if (squares > 0.0 && result.gain != 0.0) {
-        result.delay = at_ - across / (result.gain * squares);
+        if (result.gain != 0.0) {
+            result.delay = at_ - across / (result.gain * squares);
+        }
     }
     return result;
 }
@@ -114,10 +112,6 @@ GainBlock GainModel::block(std::span<const double> x, std::span<const double> y)
 double GainModel::unknown(const GainBlock& block) const {
     const double share = chunks_ > 0 ? std::max(strange / chunks_, always_strange) : 0.0;
     return share * share * block.all.xx + block.unheard;
-}
-
-bool GainModel::is_new(const GainBlock& block) {
-    return block.unheard > most_unheard * most_unheard * block.all.xx;
 }
 
 void GainModel::stand_at(double delay) {

@@ -70,8 +70,6 @@ public:
     void skip();
 
     [[nodiscard]] bool driven() const { return !filter_.taps.empty(); }
-    /// Does the filter hardly know what is played in the block? Its gain says nothing then.
-    [[nodiscard]] static bool is_new(const GainBlock& block);
     /// Relative standard deviation of a block's gain in which `foretold` (V², times the gain
     /// squared) is played.
     [[nodiscard]] double sigma(double foretold) const;

@@ -195,7 +195,7 @@ bool GainWatch::explain(const GainModel& model, EventBook& book) {
 GainWatch::Found GainWatch::add(const GainModel& model, const GainBlock& block, double start_s,
                                 EventBook& book) {
     const double base = expected();
-    const bool is_new = model.driven() && GainModel::is_new(block);
+    const bool is_new = model.driven() && block.unheard > worst_sigma * worst_sigma * block.all.xx;
     for (std::size_t s = 0; s < GainBlock::stretches; ++s) {
         stretches_.push_back(
             {block.stretch[s], start_s + static_cast<double>(s) * stretch_s_, base, is_new});

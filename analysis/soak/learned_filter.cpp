@@ -99,16 +99,19 @@ LearnedFilter FilterLearner::filter() const {
     }
     equations.right(middle_) += pull_ * power * gain;
     const auto solution = equations.solve();
-    const auto inverse = equations.inverse();
-    if (!solution || !inverse) {
+    // What the pull withholds of a single tap: pull · inverse · tap.
+    for (std::size_t k = 0; k < count_; ++k) {
+        equations.right(k) = k == middle_ ? pull_ * power : 0.0;
+    }
+    const auto withheld = equations.solve();
+    if (!solution || !withheld) {
         return {};
     }
-    // What the pull withholds of a single tap in the middle: pull · inverse · tap. One of the size
-    // of all taps together stands for what is withheld of them.
-    LearnedFilter result{solution->values, std::vector<double>(count_)};
-    const double withheld = sigmas * pull_ * power * std::sqrt(product(result.taps, result.taps));
-    for (std::size_t k = 0; k < count_; ++k) {
-        result.unheard[k] = withheld * (*inverse)[middle_ * count_ + k];
+    // One of the size of all taps together stands for what is withheld of them.
+    LearnedFilter result{solution->values, withheld->values};
+    const double size = sigmas * std::sqrt(product(result.taps, result.taps));
+    for (double& tap : result.unheard) {
+        tap *= size;
     }
     return result;
 }

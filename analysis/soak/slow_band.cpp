@@ -208,15 +208,15 @@ std::optional<SlowBand::Reading> SlowBand::add(std::span<const double> x, std::s
     if (!filter_.taps.empty() && !x.empty()) {
         x_.insert(x_.end(), x.begin(), x.end());
         std::vector<double> foretold(y.size());
-        foretell(filter_, std::span{x_}.last(taps - 1 + y.size()), foretold);
+        const auto history = std::span{x_}.last(taps - 1 + y.size());
+        foretell(filter_, history, foretold);
         for (std::size_t n = 0; n < y.size(); ++n) {
             rest_[first + n] -= gain * foretold[n];
             played_ += (gain * gain * foretold[n] * foretold[n] - played_) / played_over;
         }
         // At once there, and gone when the readings' window has forgotten it.
         const auto count = static_cast<double>(y.size());
-        const double now =
-            gain * gain * unheard(filter_, std::span{x_}.last(taps - 1 + y.size())) / count;
+        const double now = gain * gain * unheard(filter_, history) / count;
         unheard_ = std::max(now, unheard_ + (now - unheard_) * std::min(1.0, count / played_over));
         x_.erase(x_.begin(), x_.end() - static_cast<std::ptrdiff_t>(taps - 1));
         if (!sound || !(gain > 0.5)) {
