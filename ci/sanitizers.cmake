@@ -5,7 +5,8 @@ if(AFTERLOAD_SANITIZER STREQUAL "address")
     # this minds alignment: to look for both first takes a quarter of the time of compiler and tests.
     add_compile_options(-fsanitize=address,undefined -fno-sanitize=null,alignment
                         -fno-sanitize-recover=all -fno-omit-frame-pointer)
-    add_link_options(-fsanitize=address,undefined)
+    # Half the time of the other linker, sixty times.
+    add_link_options(-fsanitize=address,undefined -fuse-ld=gold)
 elseif(AFTERLOAD_SANITIZER STREQUAL "thread")
     # Asio's fences are invisible to the thread sanitizer; -Wtsan says so from system headers.
     add_compile_options(-fsanitize=thread -fno-omit-frame-pointer -Wno-tsan)

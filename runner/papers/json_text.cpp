@@ -11,6 +11,8 @@
 #include <utility>
 #include <vector>
 
+template class nlohmann::basic_json<nlohmann::ordered_map>;
+
 namespace afterload::runner {
 
 namespace {

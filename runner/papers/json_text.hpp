@@ -11,6 +11,9 @@
 #include <string>
 #include <string_view>
 
+// Compiled once, in json_text.cpp: every source that speaks JSON would compile all of it again.
+extern template class nlohmann::basic_json<nlohmann::ordered_map>;
+
 namespace afterload::runner {
 
 using Json = nlohmann::ordered_json;
