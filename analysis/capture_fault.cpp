@@ -24,4 +24,12 @@ std::string_view name(CaptureFaultKind kind) {
     return "";
 }
 
+const std::vector<CaptureFaultKind>& capture_fault_kinds() {
+    static const std::vector<CaptureFaultKind> all{
+        CaptureFaultKind::gap,        CaptureFaultKind::repeat,    CaptureFaultKind::clipped,
+        CaptureFaultKind::unsettled,  CaptureFaultKind::too_short, CaptureFaultKind::silent,
+        CaptureFaultKind::wrong_rate, CaptureFaultKind::not_finite};
+    return all;
+}
+
 }  // namespace afterload

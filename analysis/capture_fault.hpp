@@ -20,6 +20,7 @@ enum class CaptureFaultKind {
     not_finite   ///< NaN or infinity among the samples
 };
 [[nodiscard]] std::string_view name(CaptureFaultKind kind);  ///< "gap" ... ("short" for too_short)
+[[nodiscard]] const std::vector<CaptureFaultKind>& capture_fault_kinds();  ///< all of them
 
 struct CaptureFault {
     CaptureFaultKind kind = CaptureFaultKind::gap;

@@ -1,5 +1,7 @@
 #include "sequences/hint_reader.hpp"
 
+#include "analysis/capture_fault.hpp"
+#include "analysis/event_names.hpp"
 #include "sequences/key_lists.hpp"
 #include "sequences/reading.hpp"
 #include "sequences/sequence_reader.hpp"
@@ -63,11 +65,15 @@ void pair_into(Reading&, const Node& node, FactText& text) {
     ++text.sources;
 }
 
-template <Source Which>
-void events_into(Reading& reading, const Node& node, FactText& text) {
-    text.fact.source = Which;
-    store(text.fact.event, reading.words(node, "a kind of event"));
-    ++text.sources;
+const std::vector<std::string_view>& capture_faults() {
+    static const std::vector<std::string_view> names = [] {
+        std::vector<std::string_view> all;
+        for (const CaptureFaultKind kind : capture_fault_kinds()) {
+            all.push_back(name(kind));
+        }
+        return all;
+    }();
+    return names;
 }
 
 const KeyTable<FactText>& fact_keys() {
@@ -124,13 +130,24 @@ const KeyTable<FactText>& fact_keys() {
                        reading.word_of(node, "what a soak keeps the trend of", trends()));
                  ++text.sources;
              }},
-            {"events", Need::optional, events_into<Source::events>},
+            {"events", Need::optional,
+             [](Reading& reading, const Node& node, FactText& text) {
+                 text.fact.source = Source::events;
+                 store(text.fact.event, reading.word_of(node, "a kind of event", event_names()));
+                 ++text.sources;
+             }},
             {"largest", Need::optional,
              [](Reading& reading, const Node& node, FactText& text) {
                  store(text.fact.largest,
                        reading.boolean(node, "an answer to whether the largest is meant"));
              }},
-            {"retakes", Need::optional, events_into<Source::retakes>},
+            {"retakes", Need::optional,
+             [](Reading& reading, const Node& node, FactText& text) {
+                 text.fact.source = Source::retakes;
+                 store(text.fact.event,
+                       reading.word_of(node, "a fault of a record", capture_faults()));
+                 ++text.sources;
+             }},
             {"told", Need::optional,
              [](Reading& reading, const Node& node, FactText& text) {
                  text.fact.source = Source::told;

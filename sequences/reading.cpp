@@ -45,13 +45,26 @@ std::string joined(const std::vector<std::string_view>& words) {
     return out;
 }
 
+// Those of `known` that have `word` as one of their parts: relay, relay_clicks.
+std::vector<std::string_view> with_part(std::string_view word,
+                                        const std::vector<std::string_view>& known) {
+    std::vector<std::string_view> found;
+    for (const std::string_view one : known) {
+        const std::string parts = fmt::format("_{}_", one);
+        if (parts.find(fmt::format("_{}_", word)) != std::string::npos) {
+            found.push_back(one);
+        }
+    }
+    return found;
+}
+
 std::string nearest_or_all(std::string_view word, const std::vector<std::string_view>& known) {
-    constexpr std::size_t few = 8;
     const std::string_view near = nearest(word, known);
     if (!near.empty()) {
         return fmt::format("nearest: {}", near);
     }
-    return known.size() <= few ? fmt::format("write {}", joined(known)) : std::string{};
+    const auto related = with_part(word, known);
+    return fmt::format("write {}", joined(related.empty() ? known : related));
 }
 
 }  // namespace

@@ -24,14 +24,9 @@ constexpr std::array<std::pair<LevelTarget::Kind, std::string_view>, 5> level_ki
 constexpr std::array budget_kinds{BudgetLine::Kind::noise, BudgetLine::Kind::systematic,
                                   BudgetLine::Kind::bound};
 
-constexpr std::array fault_kinds{CaptureFaultKind::gap,        CaptureFaultKind::repeat,
-                                 CaptureFaultKind::clipped,    CaptureFaultKind::unsettled,
-                                 CaptureFaultKind::too_short,  CaptureFaultKind::silent,
-                                 CaptureFaultKind::wrong_rate, CaptureFaultKind::not_finite};
-
-template <class Enum, std::size_t size>
-std::optional<Enum> named(const std::array<Enum, size>& all, std::string_view wanted) {
-    for (const Enum value : all) {
+template <class All>
+std::optional<typename All::value_type> named(const All& all, std::string_view wanted) {
+    for (const auto value : all) {
         if (name(value) == wanted) {
             return value;
         }
@@ -409,8 +404,9 @@ std::vector<CaptureFault> get_faults(const JsonPlace& place) {
     std::vector<CaptureFault> faults;
     for (const JsonPlace& entry : place.items()) {
         CaptureFault fault;
-        fault.kind = named_value(
-            entry.at("kind"), [](std::string_view wanted) { return named(fault_kinds, wanted); });
+        fault.kind = named_value(entry.at("kind"), [](std::string_view wanted) {
+            return named(capture_fault_kinds(), wanted);
+        });
         fault.channel = entry.at("channel").whole();
         fault.start = Seconds{entry.at("start_s").number()};
         fault.note = entry.text_or("note");

@@ -1,5 +1,6 @@
 #include "runner/soak/soak_observer.hpp"
 
+#include "analysis/event_names.hpp"
 #include "analysis/level.hpp"
 
 #include <fmt/format.h>
@@ -40,7 +41,7 @@ std::string kind_of(const analysis::TemperatureFinding& finding) {
         case Kind::dead:
         case Kind::frozen:
         case Kind::apart:
-            return "sensor";
+            return std::string{sensor_event};
         case Kind::warm:
         case Kind::hot:
         case Kind::fast:
@@ -48,7 +49,7 @@ std::string kind_of(const analysis::TemperatureFinding& finding) {
         case Kind::recovered:
             break;
     }
-    return "temperature";
+    return std::string{temperature_event};
 }
 
 }  // namespace
@@ -343,7 +344,7 @@ void SoakObserver::look_at_temperatures(const SlowLook& look, Seconds at,
         event.channel = sensor.place.ends_with("left")    ? 1
                         : sensor.place.ends_with("right") ? 2
                                                           : 0;
-        if (event.kind == "sensor" || !on_the_unit(sensor)) {
+        if (event.kind == sensor_event || !on_the_unit(sensor)) {
             event.blame = Blame::rig;
         } else if (confirmed_by_another(finding.sensor)) {
             event.blame = Blame::unit;
@@ -381,7 +382,7 @@ void SoakObserver::look_at_mains(const SlowLook& look, Seconds at, const SoakDri
         const double away = std::abs(volts / *usual_mains_ - 1.0);
         if (mains_event_ == 0 && away > mains_moved) {
             RunEvent event;
-            event.kind = "mains";
+            event.kind = mains_event;
             event.size = volts;
             event.unit = "V";
             event.blame = Blame::unit_or_mains;

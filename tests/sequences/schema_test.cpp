@@ -1,5 +1,7 @@
 // The JSON Schemas against the readers: the same keys, the same required ones, the same units.
 
+#include "analysis/capture_fault.hpp"
+#include "analysis/event_names.hpp"
 #include "analysis/figure.hpp"
 #include "sequences/key_lists.hpp"
 #include "sequences/quantity_text.hpp"
@@ -121,6 +123,16 @@ TEST(Schema, KnowsTheFiguresCautionsAndReadingsOfTheReaders) {
                   .at("enum")
                   .get<Words>(),
               words(meter_quantities()));
+}
+
+TEST(Schema, KnowsTheEventsAndTheFaultsOfRecordsThatAHintMayCount) {
+    const Json fact = schema("hints").at("definitions").at("fact").at("properties");
+    EXPECT_EQ(fact.at("events").at("enum").get<Words>(), words(event_names()));
+    Words faults;
+    for (const CaptureFaultKind kind : capture_fault_kinds()) {
+        faults.insert(std::string{name(kind)});
+    }
+    EXPECT_EQ(fact.at("retakes").at("enum").get<Words>(), faults);
 }
 
 }  // namespace
