@@ -14,7 +14,8 @@ install(FILES ${parts}/copyright DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/afterl
 install(FILES ${parts}/afterload.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions
         RENAME afterload)
 install(FILES ${parts}/daemon.yaml DESTINATION /etc/afterload)
-install(FILES ${parts}/afterloadd.service DESTINATION /lib/systemd/system)
+install(FILES ${parts}/afterloadd.service ${parts}/afterload-guardian.socket ${parts}/afterload-guardian@.service
+        DESTINATION /lib/systemd/system)
 install(FILES ${parts}/afterload.sysusers DESTINATION /usr/lib/sysusers.d RENAME afterload.conf)
 # Compressed without a time of day in them: a package is the same bytes each time.
 foreach(page afterload.1 afterloadd.8 changelog)

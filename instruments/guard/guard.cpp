@@ -1,6 +1,7 @@
 #include "instruments/guard/guard.hpp"
 
 #include "instruments/guard/guard_message.hpp"
+#include "instruments/guard/runtime_folder.hpp"
 #include "instruments/monotonic.hpp"
 #include "instruments/ticks.hpp"
 
@@ -23,6 +24,7 @@
 #include <spawn.h>
 #include <stop_token>
 #include <sys/socket.h>
+#include <sys/un.h>
 #include <sys/wait.h>
 #include <system_error>
 #include <thread>
@@ -56,6 +58,12 @@ std::string beside_this_program() {
     return own.substr(0, own.rfind('/') + 1) + "afterload-guardian";
 }
 
+/// Our end of the line to a guardian.
+struct Begun {
+    int own_end = -1;
+    pid_t child = -1;  ///< -1: somebody else's
+};
+
 /// Starts it in a session of its own, so that no Ctrl-C meant for the program reaches it.
 BenchResult<pid_t> started(const std::string& program, int its_end) {
     posix_spawn_file_actions_t actions{};
@@ -78,13 +86,51 @@ BenchResult<pid_t> started(const std::string& program, int its_end) {
     return child;
 }
 
+BenchResult<Begun> begun_by_us(const std::string& program) {
+    std::array<int, 2> ends{-1, -1};
+    if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends.data()) != 0) {
+        return tl::unexpected(
+            failure(BenchFailure::Kind::lost, "start", std::generic_category().message(errno)));
+    }
+    const auto child = started(program, ends[1]);
+    ::close(ends[1]);
+    if (!child) {
+        ::close(ends[0]);
+        return tl::unexpected(child.error());
+    }
+    return Begun{ends[0], *child};
+}
+
+/// A service starts one for each that connects, so that what ends this program and all that it
+/// started leaves the guardian alive.
+BenchResult<Begun> begun_by_service(const std::string& door) {
+    sockaddr_un place{};
+    place.sun_family = AF_UNIX;
+    const int own_end = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    int error = door.size() < sizeof place.sun_path ? 0 : ENAMETOOLONG;
+    if (error == 0) {
+        door.copy(static_cast<char*>(place.sun_path), door.size());
+        const auto* const address = reinterpret_cast<const sockaddr*>(&place);
+        error = ::connect(own_end, address, sizeof place) == 0 ? 0 : errno;
+    }
+    if (error != 0) {
+        ::close(own_end);
+        return tl::unexpected(failure(
+            BenchFailure::Kind::lost, "reach it at " + door,
+            fmt::format("{}; AFTERLOAD_GUARDIAN names it, a service keeps it: start that, or leave "
+                        "the variable out",
+                        std::generic_category().message(error))));
+    }
+    return Begun{own_end, -1};
+}
+
 }  // namespace
 
 class Guard::State : public std::enable_shared_from_this<Guard::State> {
 public:
-    State(const asio::any_io_executor& executor, int own_end, pid_t child, Seconds lease)
-        : executor_{executor}, socket_{executor}, child_{child}, lease_{lease} {
-        socket_.assign(stream_protocol{}, own_end);
+    State(const asio::any_io_executor& executor, Begun begun, Seconds lease)
+        : executor_{executor}, socket_{executor}, child_{begun.child}, lease_{lease} {
+        socket_.assign(stream_protocol{}, begun.own_end);
         socket_.non_blocking(true);
     }
     ~State() = default;
@@ -113,8 +159,12 @@ public:
         bye.verb = "bye";
         send(bye);
         boost::system::error_code error;
+        socket_.shutdown(stream_protocol::socket::shutdown_send, error);
+        for (int look = 0; look < 100 && !hung_up(); ++look) {
+            ::usleep(10000);
+        }
         socket_.close(error);
-        for (int look = 0; look < 100; ++look) {
+        for (int look = 0; child_ > 0 && look < 100; ++look) {
             int status = 0;
             if (::waitpid(child_, &status, WNOHANG) != 0) {
                 return;
@@ -177,6 +227,16 @@ public:
     }
 
 private:
+    /// The guardian has closed its end: it is done.
+    [[nodiscard]] bool hung_up() {
+        std::array<char, 4096> unread{};
+        ssize_t got = 1;
+        while (got > 0) {
+            got = ::recv(socket_.native_handle(), unread.data(), unread.size(), MSG_DONTWAIT);
+        }
+        return got == 0 || (errno != EAGAIN && errno != EINTR);
+    }
+
     static Task<void> listen(std::shared_ptr<State> self) {
         std::string heard;
         std::array<char, 4096> block{};
@@ -270,21 +330,13 @@ private:
 
 Task<BenchResult<std::shared_ptr<Guard>>> Guard::start(std::string program, Seconds lease) {
     auto executor = co_await asio::this_coro::executor;
-    if (program.empty()) {
-        program = beside_this_program();
+    const std::string door = program.empty() ? guardian_service() : std::string{};
+    const auto begun = door.empty() ? begun_by_us(program.empty() ? beside_this_program() : program)
+                                    : begun_by_service(door);
+    if (!begun) {
+        co_return tl::unexpected<BenchFailure>(begun.error());
     }
-    std::array<int, 2> ends{-1, -1};
-    if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends.data()) != 0) {
-        co_return tl::unexpected<BenchFailure>(
-            failure(BenchFailure::Kind::lost, "start", std::generic_category().message(errno)));
-    }
-    const auto child = started(program, ends[1]);
-    ::close(ends[1]);
-    if (!child) {
-        ::close(ends[0]);
-        co_return tl::unexpected<BenchFailure>(child.error());
-    }
-    auto state = std::make_shared<State>(executor, ends[0], *child, lease);
+    auto state = std::make_shared<State>(executor, *begun, lease);
     state->begin();
     co_return std::shared_ptr<Guard>{new Guard{std::move(state)}};
 }

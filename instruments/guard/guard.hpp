@@ -21,12 +21,15 @@ class GuardedLine;
 /// guardian ends.
 class Guard {
 public:
-    /// Starts `program` (the guardian's executable; empty: beside this program's own). Signs of
-    /// life go out on the executor that awaits this, as long as it runs.
+    /// Starts `program` (the guardian's executable), or, where that is empty, has guardian_service()
+    /// start one; where there is no such service, starts the one beside this program's own. Signs
+    /// of life go out on the executor that awaits this, as long as it runs.
+    ///
+    /// Fails with `lost` where it cannot be started, or nobody is at the service's door.
     [[nodiscard]] static Task<BenchResult<std::shared_ptr<Guard>>> start(std::string program,
                                                                          Seconds lease);
-    /// Says that the program ends in order, and waits until the guardian has made safe: a second at
-    /// the most.
+    /// Says that the program ends in order, and waits until the guardian has made safe: two seconds
+    /// at the most.
     ~Guard();
     Guard(const Guard&) = delete;
     Guard& operator=(const Guard&) = delete;

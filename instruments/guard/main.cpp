@@ -1,4 +1,6 @@
-// The guardian's process: started by the program with one end of a socket pair as descriptor 3.
+// The guardian's process: started by the program with one end of a socket pair as descriptor 3, or
+// by a service for a program that connected (systemd hands that connection over as descriptor 3
+// too: sd_listen_fds(3)).
 #include "instruments/guard/guardian.hpp"
 #include "instruments/guard/runtime_folder.hpp"
 
@@ -59,7 +61,8 @@ int watch() {
 
 int main() {
     if (::isatty(program) != 0 || ::fcntl(program, F_GETFD) == -1) {
-        say("it is started by afterload when a bench has instruments on a wire");
+        say("it is started by afterload, or by its service, when a bench has instruments on a "
+            "wire");
         return not_started;
     }
     try {

@@ -34,6 +34,12 @@ std::string runtime_folder() {
     return folder;
 }
 
+std::string guardian_service() {
+    const char* const door =
+        std::getenv("AFTERLOAD_GUARDIAN");  // NOLINT(concurrency-mt-unsafe): nobody sets it here
+    return door == nullptr ? std::string{} : std::string{door};
+}
+
 int lock_instrument(std::string_view identity) {
     std::string plain;
     for (const char letter : identity.substr(0, 60)) {

@@ -181,6 +181,10 @@ std::string text(const DaemonSettings& settings) {
     line("socket", settings.socket);
     line("log", settings.log);
     line("queue_limit", settings.queue_limit);
+    const std::string guardian = instruments::guardian_service();
+    out += guardian.empty()
+               ? "# guardian: started by afterloadd itself   # default\n"
+               : fmt::format("# guardian: {}   # environment AFTERLOAD_GUARDIAN\n", guardian);
     if (settings.tcp_port.value > 0) {
         out += "tcp:\n";
         line("  address", settings.tcp_address);

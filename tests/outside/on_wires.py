@@ -84,12 +84,12 @@ def environment(folder):
     return dict(os.environ, XDG_RUNTIME_DIR=own)
 
 
-def start_run(folder, bench, sequence=SEQUENCE, more=()):
+def start_run(folder, bench, sequence=SEQUENCE, more=(), variables=None):
     """A person at the terminal who answers every prompt with Enter."""
     child = subprocess.Popen([PROGRAM, "run", sequence, "--unit", UNIT, "--house", HOUSE, "--bench", bench,
                               "--runs", os.path.join(folder, "runs"), *more],
                              stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                             env=environment(folder))  # fmt: skip
+                             env=dict(environment(folder), **(variables or {})))  # fmt: skip
     child.stdin.write("\n" * 40)
     child.stdin.flush()
     return child
@@ -104,9 +104,9 @@ def documents(folder):
     return found
 
 
-def guardian_of(child):
-    """The process id of the guardian that a run has started."""
-    listed = subprocess.run(["ps", "--ppid", str(child.pid), "-o", "pid=,comm="], capture_output=True, text=True)
+def guardian_of(parent):
+    """The process id of the guardian that a run, or a service, has started."""
+    listed = subprocess.run(["ps", "--ppid", str(parent.pid), "-o", "pid=,comm="], capture_output=True, text=True)
     for line in listed.stdout.splitlines():
         number, name = line.split(None, 1)
         if name.startswith("afterload-guard"):

@@ -29,8 +29,8 @@ class OnWires(unittest.TestCase):
         self.addCleanup(self.served.close)
         self.bench = bench_file(self.folder, self.served.ports)
 
-    def start(self, bench=None):
-        child = start_run(self.folder, bench or self.bench)
+    def start(self, bench=None, variables=None):
+        child = start_run(self.folder, bench or self.bench, variables=variables)
         self.addCleanup(self.end, child)
         return child
 
@@ -49,6 +49,14 @@ class OnWires(unittest.TestCase):
                 return
             time.sleep(0.005)
         self.fail(f"the run never drove: {child.communicate()}")
+
+    def off_within_a_second(self, when, what):
+        if self.served.on_at(when):
+            off = self.served.first_off_after(when, 3)
+            self.assertIsNotNone(off, f"{what}: the output stayed on")
+            self.assertLess(off - when, 1.0, what)
+            return off - when
+        return None
 
 
 class RunOnWires(OnWires):
@@ -209,14 +217,6 @@ class Peer(OnWires):
 class Killed(OnWires):
     """At random moments of a run; those while nothing drives count as well: it must stay off."""
 
-    def off_within_a_second(self, when, what):
-        if self.served.on_at(when):
-            off = self.served.first_off_after(when, 3)
-            self.assertIsNotNone(off, f"{what}: the output stayed on")
-            self.assertLess(off - when, 1.0, what)
-            return off - when
-        return None
-
     def moments(self, hurt, what):
         random.seed(2026)
         took = []
@@ -280,6 +280,68 @@ class Killed(OnWires):
             self.assertEqual(self.served.last("source output")[1], "off")
             self.assertEqual(self.served.last("relay 101")[1], "open")
             time.sleep(1.1)  # run folders are named by the second
+
+
+class GuardianService(OnWires):
+    """A guardian that a service starts: systemd-socket-activate(1) does as systemd would."""
+
+    def setUp(self):
+        super().setUp()
+        self.door = os.path.join(self.folder, "guardian.sock")
+        variables = environment(self.folder)
+        self.service = subprocess.Popen(
+            ["systemd-socket-activate", "--accept", "-l", self.door,
+             "-E", f"XDG_RUNTIME_DIR={variables['XDG_RUNTIME_DIR']}", PROGRAM + "-guardian"],
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)  # fmt: skip
+        self.addCleanup(self.end, self.service)
+        until = time.monotonic() + 20
+        while not os.path.exists(self.door) and time.monotonic() < until:
+            time.sleep(0.01)
+
+    def start_driving(self):
+        child = self.start(variables={"AFTERLOAD_GUARDIAN": self.door})
+        self.wait_until_driving(child)
+        self.assertIsNone(guardian_of(child), "it started a guardian itself")
+        self.assertIsNotNone(guardian_of(self.service))
+        return child
+
+    def test_what_ends_the_program_leaves_the_guardian_to_turn_everything_off(self):
+        child = self.start_driving()
+        when = time.monotonic()
+        child.kill()
+        self.off_within_a_second(when, "kill -9")
+        child.communicate(timeout=20)
+        until = time.monotonic() + 10
+        while guardian_of(self.service) is not None and time.monotonic() < until:
+            time.sleep(0.05)
+        self.assertIsNone(guardian_of(self.service), "the guardian stays when all is off")
+        self.assertEqual(self.served.last("relay 101")[1], "open")
+
+    def test_without_that_guardian_a_run_stops_itself_safely(self):
+        child = self.start_driving()
+        when = time.monotonic()
+        os.kill(guardian_of(self.service), signal.SIGKILL)
+        self.off_within_a_second(when, "guardian killed")
+        child.communicate(timeout=60)
+        self.assertIn("guardian", documents(self.folder)[-1]["stop_reason"])
+
+    def test_stop_reaches_it(self):
+        child = self.start_driving()
+        told = time.monotonic()
+        done = subprocess.run([PROGRAM, "stop"], capture_output=True, text=True, env=environment(self.folder))
+        self.assertIn("generator: off, confirmed", done.stdout)
+        self.off_within_a_second(told, "stop")
+        child.communicate(timeout=60)
+        self.assertIn("told to stop", documents(self.folder)[-1]["stop_reason"])
+
+    def test_with_nobody_at_its_door_nothing_drives(self):
+        self.end(self.service)
+        child = self.start(variables={"AFTERLOAD_GUARDIAN": self.door})
+        _, errors = child.communicate(timeout=60)
+        self.assertEqual(child.returncode, 69, errors)
+        self.assertIn("guardian", errors)
+        self.assertIn("start that", errors)
+        self.assertEqual(self.served.last("source output")[1], "off")
 
 
 if __name__ == "__main__":
