@@ -1,4 +1,5 @@
 // Whatever is done to a good file: no reader throws, hangs, or says nothing about why it refuses.
+// AFTERLOAD_MUTATIONS says how many of each file (500).
 
 #include "sequences/bench_reader.hpp"
 #include "sequences/job_reader.hpp"
@@ -9,6 +10,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cstdlib>
 #include <random>
 #include <string>
 #include <vector>
@@ -17,6 +20,11 @@ namespace afterload::sequences {
 namespace {
 
 using Random = std::mt19937_64;
+
+int mutations() {
+    const char* const wanted = std::getenv("AFTERLOAD_MUTATIONS");  // NOLINT(concurrency-mt-unsafe)
+    return wanted == nullptr ? 500 : std::max(1, std::atoi(wanted));  // NOLINT(cert-err34-c)
+}
 
 std::size_t up_to(Random& random, std::size_t limit) {
     return std::uniform_int_distribution<std::size_t>{0, limit}(random);
@@ -122,7 +130,7 @@ void expect_an_answer(const tl::expected<T, Diagnostics>& read, const std::strin
 }
 
 TEST(Mutation, NoReaderThrowsHangsOrStaysSilent) {
-    constexpr int rounds = 1500;  // of each file
+    const int rounds = mutations();  // of each file
     std::vector<std::filesystem::path> files = files_of("sequences/shipped", ".yaml");
     for (const char* const folder : {"fixtures/units", "fixtures/benches", "fixtures"}) {
         for (const auto& path : files_of(folder, ".yaml")) {
@@ -158,7 +166,7 @@ TEST(Mutation, NoReaderThrowsHangsOrStaysSilent) {
 }
 
 TEST(Mutation, ReviewAnswersWhateverTheSequenceAsks) {
-    constexpr int rounds = 1500;
+    const int rounds = mutations();
     const auto house = read_rating(file_text(source_path("fixtures/house.rating.yaml")), "house");
     const std::string sheet_text =
         file_text(source_path("fixtures/units/hollinfay-h40.rating.yaml"));
@@ -186,7 +194,7 @@ TEST(Mutation, ReviewAnswersWhateverTheSequenceAsks) {
 }
 
 TEST(Mutation, BytesAtRandomAreRefusedInOrder) {
-    constexpr int rounds = 3000;
+    const int rounds = 2 * mutations();
     Random random{1};
     for (int round = 0; round < rounds; ++round) {
         std::string text = round % 2 == 0 ? "" : "afterload: sequence/1\n";
