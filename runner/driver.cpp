@@ -13,6 +13,12 @@ namespace afterload::runner {
 
 using instruments::Task;
 
+namespace {
+
+constexpr double not_quite = 1.0 - 1e-9;  // a peak at full scale, after rounding
+
+}  // namespace
+
 RunResult<void> Driver::going_on() const {
     if (stop_.load()) {
         return trouble(Trouble::Kind::signalled, "the run was told to stop");
@@ -67,6 +73,14 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
     }
     driving_ = true;
     co_return RunResult<void>{};
+}
+
+double Driver::largest_drive() const {
+    const double full_scale =
+        bench_.source().full_scale().in<VoltsPeak>() / std::numbers::sqrt2 * not_quite;
+    return file_.limits.largest_drive
+               ? std::min(full_scale, file_.limits.largest_drive->in<VoltsRms>())
+               : full_scale;
 }
 
 Task<RunResult<void>> Driver::mute() {

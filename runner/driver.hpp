@@ -54,6 +54,9 @@ public:
     /// `load`.
     [[nodiscard]] double largest_output(Ohms load, const std::string& range) const;
 
+    /// The largest drive, open-circuit V rms of a sine, that the source gives and the bench allows.
+    [[nodiscard]] double largest_drive() const;
+
     /// Fails when the run was told to stop.
     [[nodiscard]] RunResult<void> going_on() const;
     [[nodiscard]] bool driving() const { return driving_; }

@@ -68,7 +68,8 @@ struct Approach {
     double first_sigma = 0.0;
     bool seen = false;
     bool reached = false;
-    bool ended = false;  ///< reached, or cannot be
+    bool at_the_end = false;  ///< of what the source gives
+    bool ended = false;       ///< reached, or cannot be
 
     /// Decibels by which a gain must have fallen against another before noise is ruled out.
     [[nodiscard]] double unsure(double other_sigma) const {
@@ -86,6 +87,14 @@ void play_alike(std::array<Approach, 2>& channels) {
 }
 
 }  // namespace
+
+std::string short_of(double drive, double output, double target) {
+    return fmt::format(
+        "{:.3g} V is all the drive there is, and makes {:.3g} V of the {:.3g} V asked for; a "
+        "source "
+        "that gives more is needed, if the gain is right",
+        drive, output, target);
+}
 
 double LevelFinder::known_gain(const std::string& path, std::size_t channel,
                                Hertz frequency) const {
@@ -176,9 +185,14 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
         }
     }
     const bool together = !driver_.channels_apart();
+    const double most_drive = driver_.largest_drive();
     for (int step = 0; step < most_level_steps; ++step) {
         if (together) {
             play_alike(channels);
+        }
+        for (Approach& channel : channels) {
+            channel.at_the_end = channel.drive >= most_drive;
+            channel.drive = std::min(channel.drive, most_drive);
         }
         ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
         ExpectedOutput expected{};
@@ -239,7 +253,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                 const bool compressing =
                     before > 0.0 && (raised < -0.5 - channel.unsure(sigma_before) ||
                                      fallen < -1.0 - channel.unsure(channel.first_sigma));
-                if (channel.reached || (compressing && missing > 0.0)) {
+                if (channel.reached || ((compressing || channel.at_the_end) && missing > 0.0)) {
                     channel.ended = true;
                 } else if (missing < 0.0) {
                     channel.ended = false;
@@ -283,6 +297,11 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                             "the input lead, "
                             "the source selector, the sense lead",
                             side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
+        } else if (!channel.reached && channel.at_the_end) {
+            result.short_of_level[c] = short_of(channel.drive, channel.output, request.target[c]);
+            result.findings.push_back(fmt::format("{} at {:.3g} Hz: {}", side(c),
+                                                  request.frequency.in<Hertz>(),
+                                                  result.short_of_level[c]));
         } else if (!channel.reached && !(together && channels[1 - c].reached)) {
             result.findings.push_back(fmt::format(
                 "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side(c),

@@ -5,6 +5,7 @@
 /// load. Levels then rise by at most 10 dB a step until the output is seen, by at most 6 dB towards
 /// the target and by at most 1 dB at the last; the gain is measured anew at each step. A target is
 /// reached within -0.1 and 0 dB and never passed: a healthy unit may clip 0.2 dB over its rating.
+/// Where source and bench give no more drive, the channel stays below and says so.
 #pragma once
 
 #include "analysis/tone.hpp"
@@ -33,10 +34,15 @@ struct LevelReached {
     std::array<double, 2> output{0.0, 0.0};     ///< V rms, as measured last
     std::array<bool, 2> seen{false, false};     ///< an output was seen at all
     std::array<bool, 2> reached{false, false};  ///< within -0.1 and 0 dB of the target
-    Seconds held;                       ///< of a search: how long the level was held for the dwell
-    double distortion_slope = 0.0;      ///< of a search: relative, per relative change of level
+    Seconds held;                   ///< of a search: how long the level was held for the dwell
+    double distortion_slope = 0.0;  ///< of a search: relative, per relative change of level
+    /// Why a channel's target is beyond the source; empty: it is not.
+    std::array<std::string, 2> short_of_level;
     std::vector<std::string> findings;  ///< a gain that changes with level, no output: in words
 };
+
+/// The words of it: V rms of the largest drive, of what it makes, and of the target.
+[[nodiscard]] std::string short_of(double drive, double output, double target);
 
 class LevelFinder {
 public:

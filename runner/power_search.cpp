@@ -2,6 +2,7 @@
 
 #include "analysis/harmonic.hpp"
 #include "analysis/level.hpp"
+#include "runner/level_steps.hpp"
 
 #include <fmt/format.h>
 
@@ -35,7 +36,7 @@ struct Search {
     double bad = 0.0;   ///< lowest drive known to be beyond it
     bool good_known = false;
     bool bad_known = false;
-    bool capped = false;  ///< the largest output allowed was reached first
+    bool capped = false;  ///< the largest output or drive allowed was reached first
     double now = 0.0;
     double output = 0.0;
     double thd = 0.0;     ///< of the last look
@@ -148,7 +149,8 @@ public:
                                  search.thd < 0.1 * request_.thd;
                 const double raise = far ? raise_far_db : raise_db;
                 if (search.output * ratio(raise) > request_.at_most[c] ||
-                    search.drive() * ratio(raise) > request_.drive_at_most) {
+                    search.drive() * ratio(raise) > request_.drive_at_most ||
+                    at_the_end(search, raise)) {
                     search.capped = true;
                     continue;
                 }
@@ -208,6 +210,11 @@ public:
             reached.output[c] = search.output;
             reached.reached[c] = search.active && search.within;
             reached.distortion_slope = std::max(reached.distortion_slope, slope_of(search));
+            const double target = request_.level.target[c];
+            const bool at_its_end = search.within && at_the_end(search, raise_db);
+            reached.short_of_level[c] = at_its_end && search.output < target * ratio(reached_db)
+                                            ? short_of(search.drive(), search.output, target)
+                                            : std::string{};
             if (!search.active && reached.seen[c]) {
                 reached.findings.push_back(fmt::format(
                     "{}: the distortion stays over {:.3g} % down to a hundredth of the rated power",
@@ -217,6 +224,11 @@ public:
     }
 
 private:
+    /// Is a raise more than the drive that there is?
+    [[nodiscard]] bool at_the_end(const Search& search, double raise) const {
+        return search.drive() * ratio(raise) > driver_.largest_drive();
+    }
+
     Driver& driver_;
     LevelFinder& finder_;
     const PowerSearchRequest& request_;

@@ -314,6 +314,7 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
     DrivenAs driven = played_by(work.step, combination);
     driven.drive_left_volts = level.drive[0];
     driven.drive_right_volts = level.drive[1];
+    driven.short_of_level = level.short_of_level;
     if (combination.level) {
         if (const auto* target = std::get_if<LevelTarget>(&*combination.level)) {
             driven.target = *target;

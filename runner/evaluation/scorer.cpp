@@ -23,6 +23,35 @@ std::string unsound_reason(const StoredRecord& stored) {
     return text + "; look at the card before the unit";
 }
 
+/// Is the figure nothing without the level that it is stated at?
+bool stands_on_its_level(FigureKind kind) {
+    switch (kind) {
+        case FigureKind::output_voltage:
+        case FigureKind::output_power:
+        case FigureKind::distortion_limited_power:
+        case FigureKind::thd:
+        case FigureKind::thd_plus_noise:
+        case FigureKind::harmonic:
+        case FigureKind::sinad:
+        case FigureKind::modulation_distortion:
+        case FigureKind::difference_frequency_distortion:
+            return true;
+        default:
+            return false;
+    }
+}
+
+/// Why the level of one of the figure's channels was beyond the source; empty: it was not.
+std::string short_of_its_level(const Figure& figure, const DrivenAs& driven) {
+    for (std::size_t c = 0; c < 2; ++c) {
+        const bool its = figure.channel == 0 || figure.channel == static_cast<int>(c) + 1;
+        if (its && stands_on_its_level(figure.kind) && !driven.short_of_level[c].empty()) {
+            return driven.short_of_level[c];
+        }
+    }
+    return {};
+}
+
 /// A figure that asked for the record behind it has had its first look already.
 double guard_of(const std::string& id, const StoredRecord* record) {
     const bool asked =
@@ -133,6 +162,9 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     }
     if (record != nullptr && !record->stored.sound) {
         figure.unresolved = unsound_reason(record->stored);
+    }
+    if (record != nullptr && figure.unresolved.empty()) {
+        figure.unresolved = short_of_its_level(figure, record->stored.driven);
     }
     scored.record = record != nullptr ? record->stored.path : "";
     scored.figure = std::move(figure);

@@ -4,6 +4,7 @@
 #include "analysis/conditions.hpp"
 #include "sequences/sequence.hpp"
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
@@ -32,6 +33,8 @@ struct DrivenAs {
     std::string tone_controls;  ///< where the step repeats over settings; else empty
     std::optional<double> distortion_limit;  ///< THD that the level was searched for
     double distortion_slope = 0.0;  ///< relative change of distortion per relative change of level
+    /// Left and right: why the level is beyond the source; empty: it is not.
+    std::array<std::string, 2> short_of_level;
 
     [[nodiscard]] bool silent() const { return signal == sequences::Signal::silence; }
 };

@@ -20,6 +20,7 @@ namespace {
 
 using analysis::VerdictKind;
 
+constexpr std::array<const char*, 2> sides{"left", "right"};
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
 constexpr std::array verdict_kinds{
@@ -152,6 +153,11 @@ Json driven_json(const DrivenAs& driven) {
         out["distortion_limit"] = *driven.distortion_limit;
         out["distortion_slope"] = driven.distortion_slope;
     }
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (!driven.short_of_level[c].empty()) {
+            out["short_of_level"][sides[c]] = driven.short_of_level[c];
+        }
+    }
     return out;
 }
 
@@ -191,6 +197,11 @@ DrivenAs get_driven(const JsonPlace& place) {
     if (const auto limit = place.find("distortion_limit")) {
         driven.distortion_limit = limit->number();
         driven.distortion_slope = place.number_or("distortion_slope", 0.0);
+    }
+    if (const auto short_of = place.find("short_of_level")) {
+        for (std::size_t c = 0; c < 2; ++c) {
+            driven.short_of_level[c] = short_of->text_or(sides[c]);
+        }
     }
     return driven;
 }

@@ -262,6 +262,61 @@ TEST(Run, PlaysEverySignalAndTakesEveryFigureFromIt) {
 
 // A step ends with its last record: the frames go missing half a second before, in the middle of
 // it.
+const runner::ScoredFigure& figure_of(const RunDocument& run, FigureKind kind, int channel) {
+    for (const auto& step : run.steps) {
+        for (const auto& scored : step.figures) {
+            if (scored.figure.kind == kind && scored.figure.channel == channel) {
+                return scored;
+            }
+        }
+    }
+    throw std::runtime_error("no such figure");
+}
+
+/// The short run on a source of `full_scale`; 0.25 W takes 11.9 mV, at a gain of 41.5 dB.
+RunDocument on_a_source_of(VoltsRms full_scale, std::vector<sequences::LeftWrongEntry> wrong,
+                           const std::string& folder) {
+    SimulatedRun wanted;
+    wanted.sequence = "sequences/short.sequence.yaml";
+    wanted.bench = "benches/north-48k.bench.yaml";
+    wanted.change = [=](runner::RunPlan& plan) {
+        plan.bench.source.full_scale = full_scale;
+        plan.bench.simulated->left_wrong = wrong;
+    };
+    return carry_out(wanted, folder).document;
+}
+
+TEST(Run, ALevelBeyondTheSourceIsNamedAndItsDistortionIsNotJudged) {
+    const TemporaryFolder folder;
+    const RunDocument run = on_a_source_of(VoltsRms{0.008}, {}, folder.path());
+    EXPECT_TRUE(run.stop_reason.empty()) << run.stop_reason;
+    for (const int channel : {1, 2}) {
+        const auto& thd = figure_of(run, FigureKind::thd, channel);
+        ASSERT_TRUE(thd.verdict);
+        EXPECT_EQ(thd.verdict->kind, analysis::VerdictKind::not_resolvable);
+        EXPECT_THAT(thd.verdict->reason, HasSubstr("0.008 V is all the drive there is"));
+        EXPECT_THAT(thd.verdict->reason, HasSubstr("of the 1.4"));
+        EXPECT_EQ(figure_of(run, FigureKind::gain, channel).verdict->kind,
+                  analysis::VerdictKind::pass);
+    }
+    EXPECT_EQ(run.verdict, runner::RunVerdict::inconclusive);
+}
+
+TEST(Run, AChannelTooWeakForTheSourceDoesNotEndTheRunOfTheOther) {
+    const TemporaryFolder folder;
+    const RunDocument run = on_a_source_of(VoltsRms{0.02}, {{"balance", "-12 dB"}}, folder.path());
+    EXPECT_TRUE(run.stop_reason.empty()) << run.stop_reason;
+    EXPECT_EQ(figure_of(run, FigureKind::thd, 1).verdict->kind, analysis::VerdictKind::pass);
+    EXPECT_EQ(figure_of(run, FigureKind::thd, 2).verdict->kind,
+              analysis::VerdictKind::not_resolvable);
+    EXPECT_EQ(figure_of(run, FigureKind::gain, 2).verdict->kind, analysis::VerdictKind::fail);
+    const auto read_back = runner::read_run_json(runner::run_json_text(run));
+    ASSERT_TRUE(read_back);
+    const auto& driven = read_back->steps.back().records.front().driven;
+    EXPECT_EQ(driven.short_of_level[0], "");
+    EXPECT_THAT(driven.short_of_level[1], HasSubstr("is all the drive there is"));
+}
+
 TEST(Run, FramesThatTheCardLosesAreTakenAgainAndShownAsARetake) {
     const TemporaryFolder folder;
     SimulatedRun wanted = short_quick_check();
