@@ -90,9 +90,8 @@ void play_alike(std::array<Approach, 2>& channels) {
 
 std::string short_of(double drive, double output, double target) {
     return fmt::format(
-        "{:.3g} V is all the drive there is, and makes {:.3g} V of the {:.3g} V asked for; a "
-        "source "
-        "that gives more is needed, if the gain is right",
+        "{:.3g} V is all the drive there is: {:.3g} of {:.3g} V; look at the gain, or use a "
+        "stronger source",
         drive, output, target);
 }
 

@@ -295,7 +295,7 @@ TEST(Run, ALevelBeyondTheSourceIsNamedAndItsDistortionIsNotJudged) {
         ASSERT_TRUE(thd.verdict);
         EXPECT_EQ(thd.verdict->kind, analysis::VerdictKind::not_resolvable);
         EXPECT_THAT(thd.verdict->reason, HasSubstr("0.008 V is all the drive there is"));
-        EXPECT_THAT(thd.verdict->reason, HasSubstr("of the 1.4"));
+        EXPECT_THAT(thd.verdict->reason, HasSubstr("of 1.4"));
         EXPECT_EQ(figure_of(run, FigureKind::gain, channel).verdict->kind,
                   analysis::VerdictKind::pass);
     }
