@@ -322,7 +322,12 @@ void SignalWatch::watch_slow_bands(bool watched, EventBook& book) {
         if (!reading) {
             continue;
         }
-        channel.slow_watch.add(channel.slow, *reading, end_s, window_s,
+        const double expected = channel.gain.expected();
+        const double level = x.empty()
+                                 ? 0.0
+                                 : expected * std::sqrt(channel.block.all.xx /
+                                                        static_cast<double>(GainBlock::length));
+        channel.slow_watch.add(channel.slow, *reading, level, end_s, window_s,
                                watched && !channel.gain.in_dropout(), book);
         channel.sums.offset += reading->mean + channel.slow.reference_mean();
         channel.sums.hum += reading->hum * reading->hum;

@@ -12,14 +12,21 @@ constexpr double course_share = 1.0 / 1000.0;
 constexpr int back_for = 3;
 // What spoils a window spoils those that follow until it has left them.
 constexpr int windows_spoilt = 6;
+// Of the level, what a unit in good use may make of two notes together (common practice: its
+// distortion is below that).
+constexpr double products = 3e-3;
+constexpr int lasting = 112;          // windows, 3 s: longer than a chord
+constexpr int lasting_back_for = 28;  // windows, 0.75 s
+constexpr double kept_loud = 0.75;    // a window later
 
 }  // namespace
 
 SlowWatch::SlowWatch(int channel, double least_offset)
     : channel_{channel}, least_offset_{least_offset} {}
 
-void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, double end_s,
-                    double window_s, bool watched, EventBook& book) {
+void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, double level,
+                    double end_s, double window_s, bool watched, EventBook& book) {
+    loud_ = std::max(level, kept_loud * loud_);
     spoilt_ = watched ? std::max(0, spoilt_ - 1) : windows_spoilt;
     const bool sure = spoilt_ == 0;
 
@@ -50,18 +57,30 @@ void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, doub
         course_ += away * course_share;
     }
 
-    const double usual = band.reference_hum();
+    watch_hum(band, reading, end_s, window_s, sure, book);
+}
+
+void SlowWatch::watch_hum(const SlowBand& band, const SlowBand::Reading& reading, double end_s,
+                          double window_s, bool sure, EventBook& book) {
     const double limit = band.most_hum(reading);
+    const double middle_s = end_s - 0.5 * window_s;
     if (hum_ == 0) {
-        hum_over_ = sure && reading.hum > limit ? hum_over_ + 1 : 0;
-        if (hum_over_ == 1) {
-            hum_since_s_ = end_s - 0.5 * window_s;
+        const bool over = sure && reading.hum > limit;
+        const bool plain = over && reading.hum > limit + products * loud_;
+        if (over && hum_over_ == 0) {
+            hum_since_s_ = middle_s;
         }
-        if (hum_over_ == 2) {
+        if (plain && hum_plain_ == 0) {
+            hum_plain_since_s_ = middle_s;
+        }
+        hum_over_ = std::max(0, hum_over_ + (over ? 1 : -1));
+        hum_plain_ = plain ? hum_plain_ + 1 : 0;
+        if (hum_plain_ == 2 || hum_over_ == lasting) {
             WatchEvent event;
             event.kind = Kind::hum;
             event.channel = channel_;
-            event.start = Seconds{hum_since_s_};
+            hum_enough_ = hum_plain_ == 2 ? back_for : lasting_back_for;
+            event.start = Seconds{hum_plain_ == 2 ? hum_plain_since_s_ : hum_since_s_};
             event.size = reading.hum;
             hum_size_ = reading.hum;
             hum_back_ = 0;
@@ -71,11 +90,11 @@ void SlowWatch::add(const SlowBand& band, const SlowBand::Reading& reading, doub
     }
     hum_size_ = std::max(hum_size_, reading.hum);
     book.change(hum_, hum_size_, end_s);
-    hum_back_ = reading.hum < 0.5 * (usual + limit) ? hum_back_ + 1 : 0;
-    if (hum_back_ == back_for) {
-        book.end(hum_, hum_size_, end_s - 0.5 * window_s - (back_for - 1) * quarter_s);
+    hum_back_ = reading.hum < 0.5 * (band.reference_hum() + limit) ? hum_back_ + 1 : 0;
+    if (hum_back_ == hum_enough_) {
+        book.end(hum_, hum_size_, middle_s - (hum_enough_ - 1) * window_s / 4.0);
         hum_ = 0;
-        hum_over_ = 0;
+        hum_over_ = hum_plain_ = 0;
     }
 }
 
