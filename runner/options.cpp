@@ -376,6 +376,15 @@ Options read_options(int count, const char* const* words) {
     new_bench_command->add_option("--at", fresh.addresses,
                                   "an address to ask: tcp://HOST:PORT, serial:/dev/PATH");
 
+    NewRatingOptions fresh_rating;
+    CLI::App* new_rating_command = new_command->add_subcommand(
+        "rating", "a rating sheet, typed as the service sheet prints it");
+    new_rating_command->add_option("file", fresh_rating.file, "the rating sheet to write")
+        ->required();
+    new_rating_command->add_option(
+        "--library", fresh_rating.libraries,
+        "a folder of the shop's rating sheets to look through first; otherwise the file's own "
+        "folder and afterload/ratings below $XDG_CONFIG_HOME");
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
         "simulate", "serve the wire instruments of a simulated bench, in real time");
@@ -539,6 +548,8 @@ Options read_options(int count, const char* const* words) {
             options.command = present;
         } else if (*new_bench_command) {
             options.command = fresh;
+        } else if (*new_rating_command) {
+            options.command = fresh_rating;
         } else if (*simulate_command) {
             options.command = simulate;
         } else if (*calibrate_command) {
@@ -579,8 +590,11 @@ Options read_options(int count, const char* const* words) {
             options.command = replay;
         }
     } catch (const CLI::CallForHelp&) {
-        const auto asked = app.get_subcommands();
-        options.command = NothingToDo{asked.empty() ? app.help() : asked.front()->help(), 0};
+        const CLI::App* asked = &app;
+        while (!asked->get_subcommands().empty()) {
+            asked = asked->get_subcommands().front();
+        }
+        options.command = NothingToDo{asked->help(), 0};
     } catch (const CLI::CallForVersion& version) {
         options.command = NothingToDo{std::string{version.what()} + "\n", 0};
     } catch (const CLI::ParseError& error) {

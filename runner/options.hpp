@@ -138,6 +138,12 @@ struct NewBenchOptions {
     std::vector<std::string> addresses;
 };
 
+/// A rating sheet by asking; the shop's sheets are looked through first.
+struct NewRatingOptions {
+    std::string file;
+    std::vector<std::string> libraries;  ///< folders of rating sheets; empty: the usual ones
+};
+
 struct SimulateOptions {
     std::string bench;
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
@@ -222,10 +228,11 @@ struct NothingToDo {
 using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
-                 CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
-                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
-                 RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
-                 CauseOptions, StatisticsOptions, HistoryOptions, RetestOptions>;
+                 NewRatingOptions, CalibrateOptions,
+                 RigCheckOptions, StopOptions, ListOptions, ReindexOptions, StatusOptions,
+                 WatchOptions, AnswerOptions, CancelOptions, CompareOptions, RescoreOptions,
+                 NoteOptions, AcceptOptions, ExportOptions, ContinueOptions, CauseOptions,
+                 StatisticsOptions, HistoryOptions, RetestOptions>;
 
 struct Options {
     OutputOptions output;
