@@ -385,6 +385,10 @@ Options read_options(int count, const char* const* words) {
         "--library", fresh_rating.libraries,
         "a folder of the shop's rating sheets to look through first; otherwise the file's own "
         "folder and afterload/ratings below $XDG_CONFIG_HOME");
+    NewJobOptions fresh_job;
+    CLI::App* new_job_command = new_command->add_subcommand(
+        "job", "a job file: complaint, cause, work, parts, adjustments, safety tests");
+    new_job_command->add_option("file", fresh_job.file, "the job file to write")->required();
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
         "simulate", "serve the wire instruments of a simulated bench, in real time");
@@ -448,7 +452,7 @@ Options read_options(int count, const char* const* words) {
             "folder that holds the runs' folders; else afterloadd's record, or runs");
         command->add_option("--serial", listed.query.serial, "serial number of the unit");
         command->add_option("--model", listed.query.model, "model of the unit");
-        command->add_option("--job", listed.query.job, "ticket of the repair");
+        command->add_option("--job", listed.query.job, "ticket of the repair, or its job file");
         command->add_option("--verdict", listed.query.verdict, "pass, fail, inconclusive, stopped")
             ->check(CLI::IsMember({"pass", "fail", "inconclusive", "stopped"}));
         command->add_option("--state", listed.query.state, "running, done, stopped, interrupted")
@@ -550,6 +554,8 @@ Options read_options(int count, const char* const* words) {
             options.command = fresh;
         } else if (*new_rating_command) {
             options.command = fresh_rating;
+        } else if (*new_job_command) {
+            options.command = fresh_job;
         } else if (*simulate_command) {
             options.command = simulate;
         } else if (*calibrate_command) {

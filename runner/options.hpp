@@ -144,6 +144,11 @@ struct NewRatingOptions {
     std::vector<std::string> libraries;  ///< folders of rating sheets; empty: the usual ones
 };
 
+/// A job file by asking.
+struct NewJobOptions {
+    std::string file;
+};
+
 struct SimulateOptions {
     std::string bench;
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
@@ -228,7 +233,7 @@ struct NothingToDo {
 using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
-                 NewRatingOptions, CalibrateOptions,
+                 NewRatingOptions, NewJobOptions, CalibrateOptions,
                  RigCheckOptions, StopOptions, ListOptions, ReindexOptions, StatusOptions,
                  WatchOptions, AnswerOptions, CancelOptions, CompareOptions, RescoreOptions,
                  NoteOptions, AcceptOptions, ExportOptions, ContinueOptions, CauseOptions,

@@ -371,6 +371,121 @@ class NewRating(NewFile):
         self.assertIn("none", done.stderr.decode())
 
 
+class NewJob(NewFile):
+    kind = "job"
+    LINES = ["2417", "Harsh when played quietly: no bass on the \"right\"", "C712 dried out", "trimmers replaced",
+             "idle currents set warm", "", "C712", "22 uF 50 V, film", "dried out", "R733", "0.33 ohm", "", "",
+             "idle current left, across R733", "0.3 mV", "12.1 mV", "", "earth continuity", "0.12 ohm, passed", "",
+             "the left knob is loose", ""]  # fmt: skip
+
+    def test_a_whole_job_is_as_it_was_answered(self):
+        self.asked(self.LINES)
+        job = self.accepted()
+        self.assertEqual((job["ticket"], job["complaint"], job["cause"]), tuple(self.LINES[:3]))
+        self.assertEqual(job["work"], self.LINES[3:5])
+        self.assertEqual(job["parts"], [{"position": "C712", "part": "22 uF 50 V, film", "reason": "dried out"},
+                                        {"position": "R733", "part": "0.33 ohm"}])  # fmt: skip
+        self.assertEqual(job["adjustments"], [{"what": "idle current left, across R733", "found": "0.3 mV",
+                                               "left": "12.1 mV"}])  # fmt: skip
+        self.assertEqual(job["safety"], [{"test": "earth continuity", "result": "0.12 ohm, passed"}])
+        self.assertEqual(job["notes"], ["the left knob is loose"])
+
+    def test_everything_can_be_skipped(self):
+        self.asked([""] * 8)
+        self.assertEqual(self.accepted(), {"afterload": "job/1", "complaint": "not noted"})
+
+    def test_an_end_in_any_question_loses_nothing_that_was_given(self):
+        for count in range(1, len(self.LINES)):
+            with self.subTest(answers=count):
+                done = self.ask(self.LINES[:count])
+                self.assertEqual(done.returncode, 3, done.stdout + done.stderr)
+                self.assertTrue(self.text().startswith("# DRAFT"))
+                given = json.dumps(self.accepted(), ensure_ascii=False)
+                for line in self.LINES[:count]:
+                    self.assertIn(json.dumps(line)[1:-1], given)
+                os.remove(self.file)
+
+    def test_nothing_given_writes_nothing(self):
+        self.assertEqual(self.ask([], ended=True).returncode, 3)
+        self.nothing_was_written()
+
+    def test_a_file_that_is_there_stays_until_somebody_says_yes(self):
+        with open(self.file, "w", encoding="utf-8") as file:
+            file.write("mine\n")
+        for lines in ([], [""], ["no"]):
+            self.assertEqual(self.ask(lines).returncode, 73)
+            self.assertEqual(self.text(), "mine\n")
+        self.asked(["yes"] + self.LINES)
+        self.accepted()
+
+    def test_hostile_text_is_quoted(self):
+        for text in HOSTILE:
+            with self.subTest(text=text):
+                self.asked(["", text, text, text, "", "C1", text, text, "", "", "", text, ""])
+                job = self.accepted()
+                self.assertEqual([job["complaint"], job["cause"], job["work"], job["notes"]],
+                                 [text, text, [text], [text]])  # fmt: skip
+                self.assertEqual(job["parts"], [{"position": "C1", "part": text, "reason": text}])
+                self.assertNotRegex(self.text(), "[\x00-\x08\x0b-\x1f\u202a-\u202e]")
+                os.remove(self.file)
+
+    def test_ten_thousand_characters_are_all_there(self):
+        words = " ".join(f"Wört{number:05d}" for number in range(1000))
+        self.assertGreaterEqual(len(words), 9999)
+        self.asked(["1", words] + [""] * 6)
+        job = self.accepted()
+        whole = job["complaint"] + "".join(note.split("continued: ", 1)[1] for note in job["notes"])
+        self.assertEqual(whole, words)
+
+    def test_an_answer_without_an_end_is_not_kept_in_memory(self):
+        told = self.asked(["1", "x" * 1000000, "short"] + [""] * 6)
+        self.assertIn("shorten it", told)
+        self.assertEqual(self.accepted()["complaint"], "short")
+
+
+class JobOfARun(NewFile):
+    kind = "job"
+
+    def run_with_job(self, serial):
+        sequence = os.path.join(self.folder, "quiet.sequence.yaml")
+        with open(sequence, "w", encoding="utf-8") as file:
+            file.write("afterload: sequence/1\ntitle: Quiet\nsteps:\n  - {name: quiet, input: line, output: speaker_a, "
+                       "signal: silence, record: 0.5 s, figures: [noise_voltage]}\n")  # fmt: skip
+        done = subprocess.run(
+            [PROGRAM, "run", sequence, "--unit", UNIT, "--bench", os.path.join(ROOT, "fixtures/benches/north.bench.yaml"),
+             "--serial", serial, "--assume-prompts", "--runs", "runs", "--job", self.file],
+            capture_output=True, text=True, timeout=300, cwd=self.folder)  # fmt: skip
+        self.assertIn(done.returncode, (0, 2), done.stdout + done.stderr)
+
+    def found(self, *words):
+        done = subprocess.run([PROGRAM, *words, "--runs", "runs", "--json"], capture_output=True, text=True, timeout=120,
+                              cwd=self.folder)  # fmt: skip
+        self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
+        return [run["serial"] for run in json.loads(done.stdout)["runs"]]
+
+    def tied_together_by(self, label):
+        self.run_with_job("40-0001")
+        self.run_with_job("40-0002")
+        for name in os.listdir(os.path.join(self.folder, "runs")):
+            folder = os.path.join(self.folder, "runs", name)
+            if os.path.isdir(folder):
+                with open(os.path.join(folder, "run.json"), encoding="utf-8") as file:
+                    self.assertEqual(json.load(file)["job"], label)
+                with open(os.path.join(folder, "report.html"), encoding="utf-8") as file:
+                    self.assertIn(f"Ticket {label}", re.sub(r"<[^>]+>", "", file.read()))
+        for words in (("list", "--job", label), ("list", "--job", self.file), ("search", label)):
+            self.assertEqual(sorted(self.found(*words)), ["40-0001", "40-0002"], words)
+        self.assertEqual(self.found("list", "--job", "another"), [])
+
+    def test_its_ticket_ties_its_runs_together(self):
+        self.asked(NewJob.LINES)
+        self.tied_together_by("2417")
+
+    def test_without_a_ticket_its_name_does(self):
+        self.asked([""] * 8)
+        self.tied_together_by("asked")
+
+
 class AtATerminal(NewFile):
     """A pseudo-terminal of 40 columns: a person types, and ends with Ctrl-D."""
 
@@ -434,6 +549,12 @@ class AtATerminal(NewFile):
         self.assertNotIn("\x1b", shown)
         self.assertEqual(self.document()["unit"]["maker"], "Holl\x1b[2Jinfay")
 
+    def test_a_job_is_typed(self):
+        self.kind = "job"
+        self.file = os.path.join(self.folder, "asked.job.yaml")
+        shown, status = self.typed([("Ticket:", "2417\n"), ("words:", "No bass\n"), ("known:", "\x04")])
+        self.assertEqual(status, 3, shown)
+        self.assertEqual(self.accepted(), {"afterload": "job/1", "ticket": "2417", "complaint": "No bass"})
 
 
 if __name__ == "__main__":
