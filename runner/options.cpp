@@ -389,6 +389,12 @@ Options read_options(int count, const char* const* words) {
     CLI::App* new_job_command = new_command->add_subcommand(
         "job", "a job file: complaint, cause, work, parts, adjustments, safety tests");
     new_job_command->add_option("file", fresh_job.file, "the job file to write")->required();
+    NewSequenceOptions fresh_sequence;
+    CLI::App* new_sequence_command = new_command->add_subcommand(
+        "sequence", "a sequence to begin with, from one that ships or from a template");
+    new_sequence_command->add_option("file", fresh_sequence.file, "the sequence file to write")
+        ->required();
+
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
         "simulate", "serve the wire instruments of a simulated bench, in real time");
@@ -556,6 +562,8 @@ Options read_options(int count, const char* const* words) {
             options.command = fresh_rating;
         } else if (*new_job_command) {
             options.command = fresh_job;
+        } else if (*new_sequence_command) {
+            options.command = fresh_sequence;
         } else if (*simulate_command) {
             options.command = simulate;
         } else if (*calibrate_command) {

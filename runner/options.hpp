@@ -149,6 +149,11 @@ struct NewJobOptions {
     std::string file;
 };
 
+/// A sequence to begin with, from one that ships or from a template.
+struct NewSequenceOptions {
+    std::string file;
+};
+
 struct SimulateOptions {
     std::string bench;
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
@@ -233,7 +238,7 @@ struct NothingToDo {
 using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
-                 NewRatingOptions, NewJobOptions, CalibrateOptions,
+                 NewRatingOptions, NewJobOptions, NewSequenceOptions, CalibrateOptions,
                  RigCheckOptions, StopOptions, ListOptions, ReindexOptions, StatusOptions,
                  WatchOptions, AnswerOptions, CancelOptions, CompareOptions, RescoreOptions,
                  NoteOptions, AcceptOptions, ExportOptions, ContinueOptions, CauseOptions,

@@ -486,6 +486,61 @@ class JobOfARun(NewFile):
         self.tied_together_by("asked")
 
 
+class NewSequence(NewFile):
+    kind = "sequence"
+
+    def planned(self):
+        done = subprocess.run([PROGRAM, "run", self.file, "--unit", UNIT, "--bench",
+                               os.path.join(ROOT, "fixtures/benches/north.bench.yaml"), "--plan"],
+                              capture_output=True, text=True, timeout=120)  # fmt: skip
+        self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
+
+    def test_every_shipped_one_is_a_start(self):
+        shipped = [name for name in os.listdir(os.path.join(ROOT, "sequences/shipped")) if ".sequence." in name]
+        for number in range(1, len(shipped) + 1):
+            with self.subTest(number=number):
+                self.asked([str(number), 'Ours: the "quick" one # 2'])
+                self.assertEqual(self.accepted()["title"], 'Ours: the "quick" one # 2')
+                os.remove(self.file)
+
+    def test_one_that_ships_can_be_carried_out_under_its_new_name(self):
+        self.asked(["1", ""])
+        self.assertEqual(self.accepted()["title"], "Quick check at arrival, ours")
+        self.planned()
+
+    def test_a_short_one_with_comments_can_be_carried_out(self):
+        self.asked(["7", "Look", "phono mm", "line", "speaker_a", "100 W", "0.5 W"])
+        sequence = self.accepted()
+        self.assertEqual(sequence["title"], "Look")
+        self.assertEqual(sequence["parameters"]["level"]["default"], "0.5 W")
+        self.assertTrue(sequence["steps"][0]["meters"][0]["gate"], "offset is read before anything drives")
+        self.assertIn("local_code", sequence["cautions"])
+        self.planned()
+
+    def test_the_step_that_is_commented_out_is_good_as_it_stands(self):
+        self.asked(["7", "", "", "", ""])
+        whole = self.text().replace("\n  # - name: power", "\n  - name: power").replace("\n  #   ", "\n    ")
+        self.assertNotEqual(whole, self.text())
+        with open(self.file, "w", encoding="utf-8") as file:
+            file.write(whole)
+        self.assertEqual(self.accepted()["steps"][-1]["name"], "power")
+        self.planned()
+
+    def test_an_end_writes_nothing(self):
+        for lines in ([], ["1"], ["7", "Look"], ["7", "Look", "line", "speaker_a"]):
+            done = self.ask(lines) if lines else self.ask(lines, ended=True)
+            self.assertEqual(done.returncode, 3, lines)
+            self.nothing_was_written()
+
+    def test_a_file_that_is_there_stays_until_somebody_says_yes(self):
+        with open(self.file, "w", encoding="utf-8") as file:
+            file.write("mine\n")
+        self.assertEqual(self.ask(["no"]).returncode, 73)
+        self.assertEqual(self.text(), "mine\n")
+        self.asked(["yes", "1", ""])
+        self.accepted()
+
+
 class AtATerminal(NewFile):
     """A pseudo-terminal of 40 columns: a person types, and ends with Ctrl-D."""
 

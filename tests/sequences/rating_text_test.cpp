@@ -2,6 +2,7 @@
 #include "sequences/rating_text.hpp"
 
 #include "sequences/rating_reader.hpp"
+#include "sequences/shipped_sequences.hpp"
 #include "sequences/yaml_text.hpp"
 #include "tests/sequences/file_text.hpp"
 
@@ -127,6 +128,20 @@ TEST(YamlText, ACommentStaysOnItsLine) {
     EXPECT_EQ(comment.find('\n'), comment.size() - 1);
     EXPECT_EQ(comment.find('\x1b'), std::string::npos);
     EXPECT_TRUE(comment.starts_with("  # one"));
+}
+
+TEST(ShippedSequences, AreTheFilesThatLieThere) {
+    std::vector<std::string> on_disk;
+    for (const auto& path : files_of("sequences/shipped", ".sequence.yaml")) {
+        on_disk.push_back(file_text(path));
+    }
+    EXPECT_EQ(shipped_sequences().size(), on_disk.size());
+    for (const ShippedSequence& shipped : shipped_sequences()) {
+        EXPECT_NE(std::find(on_disk.begin(), on_disk.end(), shipped.text), on_disk.end())
+            << shipped.title;
+        EXPECT_FALSE(shipped.title.empty());
+        EXPECT_GT(shipped.purpose.size(), 20U) << shipped.title;
+    }
 }
 
 }  // namespace
