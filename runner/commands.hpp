@@ -13,6 +13,9 @@ namespace afterload::runner {
 [[nodiscard]] int list_instruments(const InstrumentsOptions& command, const OutputOptions& output);
 [[nodiscard]] int simulate(const SimulateOptions& command, const OutputOptions& output);
 [[nodiscard]] int new_bench(const NewBenchOptions& command, const OutputOptions& output);
+[[nodiscard]] int new_rating(const NewRatingOptions& command, const OutputOptions& output);
+[[nodiscard]] int new_job(const NewJobOptions& command, const OutputOptions& output);
+[[nodiscard]] int new_sequence(const NewSequenceOptions& command, const OutputOptions& output);
 [[nodiscard]] int calibrate(const CalibrateOptions& command, const OutputOptions& output);
 [[nodiscard]] int rig_check(const RigCheckOptions& command, const OutputOptions& output);
 [[nodiscard]] int stop(const StopOptions& command, const OutputOptions& output);

@@ -39,6 +39,11 @@ struct Perform {
     }
     int operator()(const SimulateOptions& command) const { return simulate(command, output); }
     int operator()(const NewBenchOptions& command) const { return new_bench(command, output); }
+    int operator()(const NewRatingOptions& command) const { return new_rating(command, output); }
+    int operator()(const NewJobOptions& command) const { return new_job(command, output); }
+    int operator()(const NewSequenceOptions& command) const {
+        return new_sequence(command, output);
+    }
     int operator()(const CalibrateOptions& command) const { return calibrate(command, output); }
     int operator()(const RigCheckOptions& command) const { return rig_check(command, output); }
     int operator()(const StopOptions& command) const { return stop(command, output); }

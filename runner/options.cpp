@@ -376,6 +376,25 @@ Options read_options(int count, const char* const* words) {
     new_bench_command->add_option("--at", fresh.addresses,
                                   "an address to ask: tcp://HOST:PORT, serial:/dev/PATH");
 
+    NewRatingOptions fresh_rating;
+    CLI::App* new_rating_command = new_command->add_subcommand(
+        "rating", "a rating sheet, typed as the service sheet prints it");
+    new_rating_command->add_option("file", fresh_rating.file, "the rating sheet to write")
+        ->required();
+    new_rating_command->add_option(
+        "--library", fresh_rating.libraries,
+        "a folder of the shop's rating sheets to look through first; otherwise the file's own "
+        "folder and afterload/ratings below $XDG_CONFIG_HOME");
+    NewJobOptions fresh_job;
+    CLI::App* new_job_command = new_command->add_subcommand(
+        "job", "a job file: complaint, cause, work, parts, adjustments, safety tests");
+    new_job_command->add_option("file", fresh_job.file, "the job file to write")->required();
+    NewSequenceOptions fresh_sequence;
+    CLI::App* new_sequence_command = new_command->add_subcommand(
+        "sequence", "a sequence to begin with, from one that ships or from a template");
+    new_sequence_command->add_option("file", fresh_sequence.file, "the sequence file to write")
+        ->required();
+
     SimulateOptions simulate;
     CLI::App* simulate_command = app.add_subcommand(
         "simulate", "serve the wire instruments of a simulated bench, in real time");
@@ -439,7 +458,7 @@ Options read_options(int count, const char* const* words) {
             "folder that holds the runs' folders; else afterloadd's record, or runs");
         command->add_option("--serial", listed.query.serial, "serial number of the unit");
         command->add_option("--model", listed.query.model, "model of the unit");
-        command->add_option("--job", listed.query.job, "ticket of the repair");
+        command->add_option("--job", listed.query.job, "ticket of the repair, or its job file");
         command->add_option("--verdict", listed.query.verdict, "pass, fail, inconclusive, stopped")
             ->check(CLI::IsMember({"pass", "fail", "inconclusive", "stopped"}));
         command->add_option("--state", listed.query.state, "running, done, stopped, interrupted")
@@ -539,6 +558,12 @@ Options read_options(int count, const char* const* words) {
             options.command = present;
         } else if (*new_bench_command) {
             options.command = fresh;
+        } else if (*new_rating_command) {
+            options.command = fresh_rating;
+        } else if (*new_job_command) {
+            options.command = fresh_job;
+        } else if (*new_sequence_command) {
+            options.command = fresh_sequence;
         } else if (*simulate_command) {
             options.command = simulate;
         } else if (*calibrate_command) {
@@ -579,8 +604,11 @@ Options read_options(int count, const char* const* words) {
             options.command = replay;
         }
     } catch (const CLI::CallForHelp&) {
-        const auto asked = app.get_subcommands();
-        options.command = NothingToDo{asked.empty() ? app.help() : asked.front()->help(), 0};
+        const CLI::App* asked = &app;
+        while (!asked->get_subcommands().empty()) {
+            asked = asked->get_subcommands().front();
+        }
+        options.command = NothingToDo{asked->help(), 0};
     } catch (const CLI::CallForVersion& version) {
         options.command = NothingToDo{std::string{version.what()} + "\n", 0};
     } catch (const CLI::ParseError& error) {

@@ -138,6 +138,22 @@ struct NewBenchOptions {
     std::vector<std::string> addresses;
 };
 
+/// A rating sheet by asking; the shop's sheets are looked through first.
+struct NewRatingOptions {
+    std::string file;
+    std::vector<std::string> libraries;  ///< folders of rating sheets; empty: the usual ones
+};
+
+/// A job file by asking.
+struct NewJobOptions {
+    std::string file;
+};
+
+/// A sequence to begin with, from one that ships or from a template.
+struct NewSequenceOptions {
+    std::string file;
+};
+
 struct SimulateOptions {
     std::string bench;
     int port = 0;  ///< of the source; meter and relays follow. 0: any that are free
@@ -222,10 +238,11 @@ struct NothingToDo {
 using Command =
     std::variant<NothingToDo, CheckOptions, RunOptions, AnalyzeOptions, ShowOptions, ReportOptions,
                  ReplayOptions, InstrumentsOptions, SimulateOptions, NewBenchOptions,
-                 CalibrateOptions, RigCheckOptions, StopOptions, ListOptions, ReindexOptions,
-                 StatusOptions, WatchOptions, AnswerOptions, CancelOptions, CompareOptions,
-                 RescoreOptions, NoteOptions, AcceptOptions, ExportOptions, ContinueOptions,
-                 CauseOptions, StatisticsOptions, HistoryOptions, RetestOptions>;
+                 NewRatingOptions, NewJobOptions, NewSequenceOptions, CalibrateOptions,
+                 RigCheckOptions, StopOptions, ListOptions, ReindexOptions, StatusOptions,
+                 WatchOptions, AnswerOptions, CancelOptions, CompareOptions, RescoreOptions,
+                 NoteOptions, AcceptOptions, ExportOptions, ContinueOptions, CauseOptions,
+                 StatisticsOptions, HistoryOptions, RetestOptions>;
 
 struct Options {
     OutputOptions output;

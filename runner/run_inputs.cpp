@@ -3,6 +3,7 @@
 #include "runner/compare/run_comparison.hpp"
 #include "runner/finished_run.hpp"
 #include "runner/input_file.hpp"
+#include "runner/job_label.hpp"
 #include "runner/known_faults.hpp"
 #include "runner/papers.hpp"
 #include "runner/papers/retest_json.hpp"
@@ -163,7 +164,7 @@ const InputText* RunRequest::file(std::string_view role) const {
 
 std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& options) {
     RunRequest request;
-    const bool job_file = options.job.ends_with(".yaml") || options.job.ends_with(".yml");
+    const bool job_file = is_job_file(options.job);
     const std::array<std::pair<const char*, std::string>, 6> wanted{
         {{"sequence", options.sequence},
          {"rating", options.unit},
@@ -263,7 +264,7 @@ std::variant<RunPlan, Mistakes> plan_of(const RunRequest& request) {
     if (const InputText* const text = request.file("job")) {
         sequences::Job job;
         if (keep(sequences::read_job(text->text, text->path), job, mistakes)) {
-            plan.job = job.ticket;
+            plan.job = job_label(job);
         }
     }
     if (unit_read && house_read) {

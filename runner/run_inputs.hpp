@@ -18,7 +18,7 @@ struct RunRequest {
     std::vector<InputText> files;  ///< "sequence", "rating", "bench"; where given "house", "job"
     std::vector<std::pair<std::string, std::string>> set;  ///< parameters of the sequence
     std::string serial;
-    std::string job;  ///< a label; a job file's ticket goes before it
+    std::string job;  ///< a label; what a job file says (job_label.hpp) goes before it
     Stage stage = Stage::repaired;
     bool power_as_received = false;
 

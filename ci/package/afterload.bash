@@ -6,6 +6,12 @@ _afterload()
         # The commands stand in the help, one a line below "Subcommands:".
         mapfile -t COMPREPLY < <(compgen -W "$(afterload --help 2>/dev/null |
             sed -n '/^Subcommands:/,/^$/s/^  \([a-z-]*\) .*/\1/p')" -- "$word")
+    elif [ "$COMP_CWORD" -eq 2 ] && [ "$command" = new ]; then
+        mapfile -t COMPREPLY < <(compgen -W "$(afterload new --help 2>/dev/null |
+            sed -n '/^Subcommands:/,/^$/s/^  \([a-z-]*\) .*/\1/p')" -- "$word")
+    elif [[ $word == -* && $command == new ]]; then
+        mapfile -t COMPREPLY < <(compgen -W "$(afterload new "${COMP_WORDS[2]}" --help 2>/dev/null |
+            sed -n 's/^  \(--[a-z-]*\).*/\1/p')" -- "$word")
     elif [[ $word == -* ]]; then
         mapfile -t COMPREPLY < <(compgen -W "$(afterload "$command" --help 2>/dev/null |
             sed -n 's/^  \(--[a-z-]*\).*/\1/p')" -- "$word")

@@ -3,7 +3,7 @@
 
 #include "instruments/card/card_list.hpp"
 #include "instruments/wire/wire_list.hpp"
-#include "runner/bench/questions.hpp"
+#include "runner/interview/questions.hpp"
 
 #include <optional>
 #include <string>

@@ -3,6 +3,7 @@
 #include "runner/commands.hpp"
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
+#include "runner/job_label.hpp"
 #include "runner/record/record_to_read.hpp"
 #include "runner/record/run_table.hpp"
 
@@ -48,7 +49,9 @@ int list_of_daemon(const DaemonClient& client, const RunQuery& query, const Outp
 
 }  // namespace
 
-int list_runs(const ListOptions& command, const OutputOptions& output) {
+int list_runs(const ListOptions& asked, const OutputOptions& output) {
+    ListOptions command = asked;
+    command.query.job = job_label(asked.query.job);
     if (command.runs.empty()) {
         const DaemonClient client{command.socket};
         if (answers(client)) {

@@ -1,30 +1,99 @@
-#include "runner/bench/questions.hpp"
+#include "runner/interview/questions.hpp"
+
+#include "sequences/utf8.hpp"
 
 #include <fmt/format.h>
 
 #include <istream>
 #include <ostream>
+#include <string_view>
 
 namespace afterload::runner {
+namespace {
+
+constexpr std::size_t longest_answer = 16UL * 1024UL;
+
+bool is_utf8(std::string_view text) {
+    while (!text.empty()) {
+        const auto next = sequences::decode_utf8(text);
+        if (!next.valid) {
+            return false;
+        }
+        text.remove_prefix(next.bytes);
+    }
+    return true;
+}
+
+}  // namespace
+
+std::string words(const sequences::TextMistake& mistake) {
+    return mistake.what + (mistake.advice.empty() ? "" : "; " + mistake.advice);
+}
+
+std::optional<std::string> Questions::line() {
+    std::string line;
+    too_long_ = false;
+    char letter = '\0';
+    bool any = false;
+    while (in_.get(letter)) {
+        any = true;
+        if (letter == '\n') {
+            break;
+        }
+        if (line.size() < longest_answer) {
+            line += letter;
+        } else {
+            too_long_ = true;
+        }
+    }
+    if (!any) {
+        return std::nullopt;
+    }
+    if (line.ends_with('\r')) {
+        line.pop_back();
+    }
+    const std::size_t begin = line.find_first_not_of(" \t");
+    if (begin == std::string::npos) {
+        return std::string{};
+    }
+    return line.substr(begin, line.find_last_not_of(" \t") - begin + 1);
+}
 
 std::optional<std::string> Questions::ask(
     const std::string& question, const std::string& usual,
     const std::function<std::string(const std::string&)>& fits) {
+    const std::string asked = question + (usual.empty() ? std::string{} : " [" + usual + "]") + ":";
     while (true) {
-        out_ << question << (usual.empty() ? std::string{} : " [" + usual + "]") << ": "
-             << std::flush;
-        std::string line;
-        if (!std::getline(in_, line)) {
+        const std::size_t indent = question.find_first_not_of(' ');
+        std::string shown = wrapped(asked, indent, indent, terminal_);
+        shown.pop_back();  // the answer stands behind the question
+        out_ << shown << " " << std::flush;
+        const auto typed = line();
+        if (!typed) {
             out_ << "\n";
             return std::nullopt;
         }
-        const std::string answer = line.empty() ? usual : line;
+        if (too_long_ || !is_utf8(*typed)) {
+            say(too_long_ ? fmt::format("longer than {} bytes: shorten it", longest_answer)
+                          : "that is not UTF-8 text: write it without accents",
+                2);
+            continue;
+        }
+        const std::string answer = typed->empty() ? usual : *typed;
         const std::string why = fits(answer);
         if (why.empty()) {
             return answer;
         }
-        out_ << "  " << why << "\n";
+        say(why, 2);
     }
+}
+
+std::optional<std::string> Questions::text(const std::string& question, const std::string& usual) {
+    return ask(question, usual, [](const std::string&) { return std::string{}; });
+}
+
+void Questions::say(const std::string& words, std::size_t indent) {
+    out_ << wrapped(words, indent, indent, terminal_) << std::flush;
 }
 
 std::optional<std::string> Questions::quantity(const std::string& question,
@@ -34,8 +103,7 @@ std::optional<std::string> Questions::quantity(const std::string& question,
     return ask(question, usual, [&](const std::string& answer) {
         const auto value = sequences::read_quantity(answer, dimension, "what is asked for");
         if (!value) {
-            return value.error().what +
-                   (value.error().advice.empty() ? "" : "; " + value.error().advice);
+            return words(value.error());
         }
         return *value >= low && *value <= high
                    ? std::string{}
@@ -56,7 +124,7 @@ std::optional<bool> Questions::yes(const std::string& question, bool usual) {
 std::optional<std::size_t> Questions::choice(const std::string& question,
                                              const std::vector<std::string>& choices) {
     for (std::size_t i = 0; i < choices.size(); ++i) {
-        out_ << fmt::format("  {}  {}\n", i + 1, choices[i]);
+        out_ << wrapped(fmt::format("{}  {}", i + 1, choices[i]), 2, 5, terminal_);
     }
     const auto number = [&](const std::string& typed) -> std::size_t {
         const auto value = sequences::read_integer(typed, "a number");
