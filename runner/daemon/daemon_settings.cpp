@@ -12,7 +12,8 @@
 #include <unistd.h>
 #include <utility>
 
-extern char** environ;  // NOLINT(readability-redundant-declaration): POSIX leaves it to us
+// NOLINTNEXTLINE(readability-redundant-declaration,*-non-const-global-variables): POSIX's own
+extern char** environ;
 
 namespace afterload::runner {
 namespace {
