@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace afterload::sequences {
 namespace {
@@ -55,7 +56,18 @@ std::string limit_lines(const Limit& limit, Dimension dimension) {
 
 template <class Q, class Unit = Q>
 std::string quantity_of(const std::optional<Q>& value, Dimension dimension) {
-    return value ? quantity_text(value->template in<Unit>(), dimension) : std::string{};
+    return value ? quantity_or_number(value->template in<Unit>(), dimension) : std::string{};
+}
+
+/// As it is said: 20 min, 1 h, 45 s.
+std::string time_of(const std::optional<Seconds>& time) {
+    const double seconds = time ? time->in<Seconds>() : 0.0;
+    for (const auto& [length, unit] : {std::pair{3600.0, "h"}, std::pair{60.0, "min"}}) {
+        if (seconds >= length && std::fmod(seconds, length) == 0.0) {
+            return fmt::format("{:g} {}", seconds / length, unit);
+        }
+    }
+    return quantity_of(time, Dimension::seconds);
 }
 
 std::string word_of(const std::optional<std::string>& word) {
@@ -100,7 +112,7 @@ std::string condition_value(const Conditions& c, std::string_view key) {
         return fmt::format("{}", *c.highest_order);
     }
     if (is("thd") && c.thd) {
-        return quantity_text(*c.thd, Dimension::ratio);
+        return quantity_or_number(*c.thd, Dimension::ratio);
     }
     if (is("fall") && c.fall) {
         return quantity_text(c.fall->decibels(), Dimension::decibels);
@@ -109,16 +121,16 @@ std::string condition_value(const Conditions& c, std::string_view key) {
         return quantity_of(c.source_impedance, Dimension::ohms);
     }
     if (is("mains_voltage") && c.mains_voltage) {
-        return quantity_text(*c.mains_voltage, Dimension::volts);
+        return quantity_or_number(*c.mains_voltage, Dimension::volts);
     }
     if (is("warm_up")) {
-        return quantity_of(c.warm_up, Dimension::seconds);
+        return time_of(c.warm_up);
     }
     if (is("ambient")) {
         return quantity_of(c.ambient, Dimension::celsius);
     }
     if (is("dwell")) {
-        return quantity_of(c.dwell, Dimension::seconds);
+        return time_of(c.dwell);
     }
     return is("input")             ? word_of(c.input)
            : is("output")          ? word_of(c.output)
@@ -152,7 +164,7 @@ std::string unit_text(const UnitDescription& unit) {
     }
     line("output_terminals", unit.bridged ? "bridged" : "common");
     if (unit.mains_voltage) {
-        line("mains_voltage", quantity_text(*unit.mains_voltage, Dimension::volts));
+        line("mains_voltage", quantity_or_number(*unit.mains_voltage, Dimension::volts));
     }
     if (unit.mains_frequency) {
         line("mains_frequency", quantity_of(unit.mains_frequency, Dimension::hertz));

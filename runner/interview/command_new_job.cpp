@@ -2,7 +2,6 @@
 #include "runner/console.hpp"
 #include "runner/exit_status.hpp"
 #include "runner/interview/job_interview.hpp"
-#include "runner/mistakes.hpp"
 #include "runner/wall_clock.hpp"
 #include "sequences/diagnostic.hpp"
 #include "sequences/job_reader.hpp"
@@ -23,7 +22,7 @@ int new_job(const NewJobOptions& command, const OutputOptions& output) {
     // What is written must be taken, a draft too: a mistake here is the program's own.
     if (!file.text.empty()) {
         if (const auto job = sequences::read_job(file.text, command.file); !job) {
-            return show_mistakes(output, {job.error()}, exit_internal);
+            return keep_with_mistakes(file, command.file, job.error(), output);
         }
     }
     file.next = fmt::format("afterload run ... --job {}", sequences::escaped(command.file));

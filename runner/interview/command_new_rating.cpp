@@ -3,7 +3,6 @@
 #include "runner/exit_status.hpp"
 #include "runner/input_file.hpp"
 #include "runner/interview/rating_interview.hpp"
-#include "runner/mistakes.hpp"
 #include "runner/wall_clock.hpp"
 #include "sequences/diagnostic.hpp"
 #include "sequences/rating_reader.hpp"
@@ -68,7 +67,7 @@ int new_rating(const NewRatingOptions& command, const OutputOptions& output) {
         // What is written must be taken: a mistake here is the program's own.
         const auto sheet = sequences::read_rating(file.text, command.file);
         if (!sheet) {
-            return show_mistakes(output, {sheet.error()}, exit_internal);
+            return keep_with_mistakes(file, command.file, sheet.error(), output);
         }
         file.next = fmt::format("afterload run SEQUENCE --unit {}", shown);
     } else {

@@ -1,5 +1,6 @@
 #include "runner/interview/missing_conditions.hpp"
 
+#include "runner/interview/rating_draft.hpp"
 #include "runner/papers/figure_words.hpp"
 
 #include <fmt/format.h>
@@ -141,7 +142,12 @@ bool MissingConditions::condition(RatedFigure& rated, std::string_view key, cons
         if (!read) {
             return words(read.error());
         }
-        lay_under(rated.conditions, *read);
+        RatedFigure with = rated;
+        lay_under(with.conditions, *read);
+        if (std::string refused = why_not(with); !refused.empty()) {
+            return refused;
+        }
+        rated.conditions = with.conditions;
         comments.push_back(
             fmt::format("{}: not printed here; answered: {}", key_words(key), answer));
         return std::string{};
@@ -209,8 +215,13 @@ bool MissingConditions::tolerance(sequences::PrintedFigure& figure,
         if (!limit) {
             return words(limit.error());
         }
-        rated.limit = *limit;
-        return std::string{};
+        RatedFigure with = rated;
+        with.limit = *limit;
+        std::string why = why_not(with);
+        if (why.empty()) {
+            rated.limit = *limit;
+        }
+        return why;
     };
     auto known = answers_.find(key);
     if (known == answers_.end() || !take(known->second).empty()) {

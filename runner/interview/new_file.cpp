@@ -3,8 +3,8 @@
 #include "runner/console.hpp"
 #include "runner/durable_file.hpp"
 #include "runner/exit_status.hpp"
+#include "runner/mistakes.hpp"
 #include "runner/papers/json_text.hpp"
-#include "sequences/diagnostic.hpp"
 #include "sequences/yaml_text.hpp"
 
 #include <fmt/format.h>
@@ -63,6 +63,16 @@ int write_new_file(const AskedFile& file, const std::string& path, const OutputO
                               file.told, sequences::escaped(file.stopped_at), file.next)
                 : fmt::format("{}: {}\nnext: {}\n", shown, file.told, file.next));
     return status;
+}
+
+int keep_with_mistakes(const AskedFile& file, const std::string& path,
+                       const sequences::Diagnostics& mistakes, const OutputOptions& output) {
+    if (const auto written = write_durably(path, file.text); !written) {
+        return refuse(output, written.error(), exit_cannot_write);
+    }
+    print_error(sequences::escaped(path) +
+                ": written, with a mistake that the program made; mend it there\n");
+    return show_mistakes(output, {mistakes}, exit_internal);
 }
 
 std::string draft_line(const std::string& stopped_at) {

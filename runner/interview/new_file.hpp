@@ -3,6 +3,7 @@
 
 #include "runner/interview/questions.hpp"
 #include "runner/options.hpp"
+#include "sequences/diagnostic.hpp"
 
 #include <optional>
 #include <string>
@@ -25,6 +26,11 @@ int refuse_to_overwrite(const OutputOptions& output, const std::string& path);
 
 /// Writes the file and tells so: 0 where it is whole, 3 where it is a draft or nothing was given.
 int write_new_file(const AskedFile& file, const std::string& path, const OutputOptions& output);
+
+/// Writes what the program itself would not take: a mistake of its own, but nobody types it twice.
+/// Shows the mistakes, and gives the exit status.
+int keep_with_mistakes(const AskedFile& file, const std::string& path,
+                       const sequences::Diagnostics& mistakes, const OutputOptions& output);
 
 /// The first line of a draft; `stopped_at` is the question at which the answers ended.
 [[nodiscard]] std::string draft_line(const std::string& stopped_at);

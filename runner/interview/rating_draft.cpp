@@ -56,6 +56,26 @@ std::optional<RatingStart> rating_start(const std::string& text) {
                                                                     : std::nullopt;
 }
 
+std::string why_not(RatedFigure rated) {
+    rated.id = "figure";
+    rated.source = "page 1";
+    if (!rated.limit.at_least && !rated.limit.at_most) {
+        rated.limit.at_most = rated.limit.nominal;
+    }
+    UnitDescription unit;
+    unit.maker = unit.model = "any";
+    unit.inputs = unit.outputs = {"any"};
+    const auto sheet = sequences::read_rating(
+        fmt::format("afterload: rating/1\nunit:\n{}{}{}", sequences::unit_text(unit), some_figures,
+                    sequences::rating_text({rated, {}})),
+        "figure");
+    if (sheet) {
+        return {};
+    }
+    const sequences::Mistake& mistake = sheet.error().mistakes.front();
+    return mistake.what + (mistake.advice.empty() ? "" : "; " + mistake.advice);
+}
+
 void RatingDraft::begin_with(RatingStart start) {
     unit = *start.sheet.unit;
     const auto known = afterload::contradictions(start.sheet);

@@ -25,6 +25,10 @@ struct RatingStart {
 /// must stand last.
 [[nodiscard]] std::optional<RatingStart> rating_start(const std::string& text);
 
+/// Why read_rating() would not take this figure, in one line; empty where it does. A nominal value
+/// that has no tolerance yet is looked at without one.
+[[nodiscard]] std::string why_not(RatedFigure rated);
+
 class RatingDraft {
 public:
     /// A figure as it was typed: two entries where it has two ends.

@@ -100,8 +100,17 @@ std::vector<std::string> parts_of(const std::string& text, char separator) {
     return parts;
 }
 
+constexpr std::size_t longest_name = 200;  // more does not stand on a nameplate
+
 std::string required(const std::string& typed) {
-    return typed.empty() ? "a sheet cannot be found again without it" : "";
+    return typed.size() > longest_name ? fmt::format("more than {} bytes: shorten it", longest_name)
+           : typed.empty()             ? "a sheet cannot be found again without it"
+                                       : std::string{};
+}
+
+std::string short_enough(const std::string& typed) {
+    return typed.size() > longest_name ? fmt::format("more than {} bytes: shorten it", longest_name)
+                                       : std::string{};
 }
 
 }  // namespace
@@ -185,7 +194,10 @@ bool RatingInterview::offer(const LibrarySearch& found, bool& anew) {
 
 bool RatingInterview::words_into(const std::string& question, const std::string& usual,
                                  std::vector<std::string>& into) {
-    const auto answer = questions_.text(question, usual);
+    const auto answer = questions_.ask(question, usual, [](const std::string& typed) {
+        return parts_of(typed, ',').empty() ? std::string{"at least one, as in line"}
+                                            : short_enough(typed);
+    });
     if (!answer) {
         stop(question);
         return false;
@@ -250,9 +262,10 @@ bool RatingInterview::describe_unit() {
 }
 
 bool RatingInterview::page() {
-    const auto answer = questions_.text(
+    const auto answer = questions_.ask(
         "Page that the figures are printed on (where it changes, write it behind a "
-        "figure: 60 W, page 4)");
+        "figure: 60 W, page 4)",
+        "", short_enough);
     if (!answer) {
         stop("Page that the figures are printed on");
         return false;
@@ -315,6 +328,9 @@ RatingInterview::Answer RatingInterview::figure(FigureKind kind, const std::stri
             if (!figure) {
                 return words(figure.error());
             }
+            if (std::string why = why_not(figure->rated); !why.empty()) {
+                return why;
+            }
             understood.emplace_back(part, *std::move(figure));
         }
         return std::string{};
@@ -324,13 +340,16 @@ RatingInterview::Answer RatingInterview::figure(FigureKind kind, const std::stri
         stop(question);
         return Answer::ended;
     }
+    bool ended = false;
     for (auto& [printed, figure] : understood) {
-        if (!keep(kind, printed, std::move(figure))) {
+        if (ended) {
+            draft_.add_note(fmt::format("{}: {}; not asked about any more", words(kind), printed));
+        } else if (!keep(kind, printed, std::move(figure))) {
             stop(question);
-            return Answer::ended;
+            ended = true;
         }
     }
-    return understood.empty() ? Answer::skipped : Answer::taken;
+    return ended ? Answer::ended : understood.empty() ? Answer::skipped : Answer::taken;
 }
 
 bool RatingInterview::keep(FigureKind kind, const std::string& printed,

@@ -224,6 +224,22 @@ class NewRating(NewFile):
         self.assertEqual(told.count("Output power:"), 4)
         self.assertEqual(list(self.figures()), ["output_power"])
 
+    def test_what_no_sheet_can_hold_is_asked_for_again(self):
+        # A rating takes a distortion up to 100 %, and 126 h are no warm-up.
+        lines = answers(output_power=["45 W + 45 W into 8 ohms, 1 kHz, 250 %", "45 W + 45 W into 8 ohms, 1 kHz", "250 %", "1 %"],
+                        idle_current=["20-60 mA after 126 h", "20-60 mA after 20 min"])  # fmt: skip
+        told = self.asked(["H" * 10000] + lines[:2] + [","] + lines[2:])
+        self.assertIn("more than 200 bytes: shorten it", told)
+        self.assertIn("at least one, as in line", told)
+        self.assertEqual(self.figures()["output_power"]["thd"], "1 %")
+        self.assertEqual(self.figures()["quiescent_current"]["warm_up"], "20 min")
+
+    def test_an_end_between_the_figures_of_one_answer_loses_none(self):
+        done = self.ask(UNIT_ANSWERS + ["45 W; 60 W into 4 ohms"])
+        self.assertEqual(done.returncode, 3)
+        self.accepted()
+        self.assertIn("60 W into 4 ohms", self.text())
+
     def test_undo_takes_the_last_figure_back(self):
         told = self.asked(answers(output_power=["54 W + 54 W into 8 ohms, 1 kHz, 1 %", "undo", "45 W + 45 W into 8 ohms, 1 kHz, 1 %"]))
         self.assertIn("taken back: output power at least 54 W", told)
