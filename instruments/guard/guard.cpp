@@ -1,7 +1,7 @@
 #include "instruments/guard/guard.hpp"
 
+#include "instruments/guard/begun_guardian.hpp"
 #include "instruments/guard/guard_message.hpp"
-#include "instruments/guard/runtime_folder.hpp"
 #include "instruments/monotonic.hpp"
 #include "instruments/ticks.hpp"
 
@@ -12,8 +12,6 @@
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <climits>
-#include <fmt/format.h>
 
 #include <array>
 #include <atomic>
@@ -21,12 +19,9 @@
 #include <chrono>
 #include <map>
 #include <optional>
-#include <spawn.h>
 #include <stop_token>
 #include <sys/socket.h>
-#include <sys/un.h>
 #include <sys/wait.h>
-#include <system_error>
 #include <thread>
 #include <unistd.h>
 #include <utility>
@@ -39,7 +34,6 @@ namespace {
 namespace asio = boost::asio;
 using asio::local::stream_protocol;
 constexpr auto with_error = asio::as_tuple(asio::use_awaitable);
-constexpr int descriptor_of_guardian = 3;
 constexpr Seconds patience{1.0};  // beyond the deadline that the guardian keeps itself
 
 struct Pending {
@@ -51,84 +45,11 @@ BenchFailure failure(BenchFailure::Kind kind, std::string asked, std::string ans
     return {kind, "guardian", std::move(asked), std::move(answered), Seconds{0.0}};
 }
 
-std::string beside_this_program() {
-    std::array<char, PATH_MAX> path{};
-    const ssize_t size = ::readlink("/proc/self/exe", path.data(), path.size());
-    const std::string own{path.data(), size > 0 ? static_cast<std::size_t>(size) : 0};
-    return own.substr(0, own.rfind('/') + 1) + "afterload-guardian";
-}
-
-/// Our end of the line to a guardian.
-struct Begun {
-    int own_end = -1;
-    pid_t child = -1;  ///< -1: somebody else's
-};
-
-/// Starts it in a session of its own, so that no Ctrl-C meant for the program reaches it.
-BenchResult<pid_t> started(const std::string& program, int its_end) {
-    posix_spawn_file_actions_t actions{};
-    posix_spawnattr_t attributes{};
-    ::posix_spawn_file_actions_init(&actions);
-    ::posix_spawn_file_actions_adddup2(&actions, its_end, descriptor_of_guardian);
-    ::posix_spawnattr_init(&attributes);
-    ::posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSID);
-    std::string name = program;
-    std::array<char*, 2> arguments{name.data(), nullptr};
-    pid_t child = -1;
-    const int error =
-        ::posix_spawn(&child, program.c_str(), &actions, &attributes, arguments.data(), environ);
-    ::posix_spawn_file_actions_destroy(&actions);
-    ::posix_spawnattr_destroy(&attributes);
-    if (error != 0) {
-        return tl::unexpected(failure(BenchFailure::Kind::lost, "start " + program,
-                                      std::generic_category().message(error)));
-    }
-    return child;
-}
-
-BenchResult<Begun> begun_by_us(const std::string& program) {
-    std::array<int, 2> ends{-1, -1};
-    if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends.data()) != 0) {
-        return tl::unexpected(
-            failure(BenchFailure::Kind::lost, "start", std::generic_category().message(errno)));
-    }
-    const auto child = started(program, ends[1]);
-    ::close(ends[1]);
-    if (!child) {
-        ::close(ends[0]);
-        return tl::unexpected(child.error());
-    }
-    return Begun{ends[0], *child};
-}
-
-/// A service starts one for each that connects, so that what ends this program and all that it
-/// started leaves the guardian alive.
-BenchResult<Begun> begun_by_service(const std::string& door) {
-    sockaddr_un place{};
-    place.sun_family = AF_UNIX;
-    const int own_end = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    int error = door.size() < sizeof place.sun_path ? 0 : ENAMETOOLONG;
-    if (error == 0) {
-        door.copy(static_cast<char*>(place.sun_path), door.size());
-        const auto* const address = reinterpret_cast<const sockaddr*>(&place);
-        error = ::connect(own_end, address, sizeof place) == 0 ? 0 : errno;
-    }
-    if (error != 0) {
-        ::close(own_end);
-        return tl::unexpected(failure(
-            BenchFailure::Kind::lost, "reach it at " + door,
-            fmt::format("{}; AFTERLOAD_GUARDIAN names it, a service keeps it: start that, or leave "
-                        "the variable out",
-                        std::generic_category().message(error))));
-    }
-    return Begun{own_end, -1};
-}
-
 }  // namespace
 
 class Guard::State : public std::enable_shared_from_this<Guard::State> {
 public:
-    State(const asio::any_io_executor& executor, Begun begun, Seconds lease)
+    State(const asio::any_io_executor& executor, BegunGuardian begun, Seconds lease)
         : executor_{executor}, socket_{executor}, child_{begun.child}, lease_{lease} {
         socket_.assign(stream_protocol{}, begun.own_end);
         socket_.non_blocking(true);
@@ -330,9 +251,7 @@ private:
 
 Task<BenchResult<std::shared_ptr<Guard>>> Guard::start(std::string program, Seconds lease) {
     auto executor = co_await asio::this_coro::executor;
-    const std::string door = program.empty() ? guardian_service() : std::string{};
-    const auto begun = door.empty() ? begun_by_us(program.empty() ? beside_this_program() : program)
-                                    : begun_by_service(door);
+    const auto begun = begin_guardian(program);
     if (!begun) {
         co_return tl::unexpected<BenchFailure>(begun.error());
     }

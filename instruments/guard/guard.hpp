@@ -21,9 +21,9 @@ class GuardedLine;
 /// guardian ends.
 class Guard {
 public:
-    /// Starts `program` (the guardian's executable), or, where that is empty, has guardian_service()
-    /// start one; where there is no such service, starts the one beside this program's own. Signs
-    /// of life go out on the executor that awaits this, as long as it runs.
+    /// Starts `program` (the guardian's executable), or, where that is empty, has
+    /// guardian_service() start one; where there is no such service, starts the one beside this
+    /// program's own. Signs of life go out on the executor that awaits this, as long as it runs.
     ///
     /// Fails with `lost` where it cannot be started, or nobody is at the service's door.
     [[nodiscard]] static Task<BenchResult<std::shared_ptr<Guard>>> start(std::string program,

@@ -11,8 +11,8 @@ namespace afterload::instruments {
 /// else's.
 [[nodiscard]] std::string runtime_folder();
 
-/// $AFTERLOAD_GUARDIAN: the socket of a service that starts a guardian for each program that connects;
-/// empty: there is none.
+/// $AFTERLOAD_GUARDIAN: the socket of a service that starts a guardian for each program that
+/// connects; empty: there is none.
 [[nodiscard]] std::string guardian_service();
 
 /// A lock on an instrument's identity, held until the descriptor is closed. -1: another program
