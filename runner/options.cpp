@@ -141,20 +141,31 @@ CaptureSettings capture_settings(const Words& words, int highest_order) {
     return settings;
 }
 
-/// CLI11 only says that a word is missing or too many; a person wants the nearest command.
-std::string with_nearest_command(const CLI::App& app, int count, const char* const* words,
-                                 std::string message) {
+std::vector<std::string> names_of_commands(const CLI::App& app) {
     std::vector<std::string> names;
     for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
         names.push_back(command->get_name());
     }
+    return names;
+}
+
+/// CLI11 only says that a word is missing or too many; a person wants the nearest command.
+std::string with_nearest_command(const CLI::App& app, int count, const char* const* words,
+                                 std::string message) {
+    const std::vector<std::string> names = names_of_commands(app);
     for (int i = 1; i < count; ++i) {
         const std::string word = words[i];
         if (word.starts_with("-")) {
             continue;
         }
         if (std::find(names.begin(), names.end(), word) != names.end()) {
-            return message;
+            const CLI::App& command = *app.get_subcommand(word);
+            const std::vector<std::string> inner = names_of_commands(command);
+            if (inner.empty()) {
+                return message;
+            }
+            return i + 1 < count ? with_nearest_command(command, count - i, words + i, message)
+                                 : fmt::format("{} what? write {}", word, fmt::join(inner, ", "));
         }
         const std::vector<std::string_view> known{names.begin(), names.end()};
         const auto near = sequences::nearest(word, known);

@@ -31,6 +31,12 @@ TEST(Options, AnUnknownCommandIsAnsweredWithTheNearestOne) {
     EXPECT_THAT(nothing.text, HasSubstr("nearest: analyze"));
 }
 
+TEST(Options, WhatIsToBeNewIsAnsweredLikewise) {
+    EXPECT_THAT(refused({"new", "ratng", "x.yaml"}).text, HasSubstr("nearest: rating"));
+    EXPECT_THAT(refused({"new"}).text, HasSubstr("new what? write bench, "));
+    EXPECT_THAT(refused({"new", "rating"}).text, HasSubstr("file is required"));
+}
+
 TEST(Options, HelpIsNoMistake) {
     EXPECT_EQ(refused({"--help"}).exit_status, 0);
     EXPECT_EQ(refused({"run", "--help"}).exit_status, 0);
