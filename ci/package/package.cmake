@@ -18,7 +18,7 @@ install(FILES ${parts}/afterloadd.service ${parts}/afterload-guardian.socket ${p
         DESTINATION /lib/systemd/system)
 install(FILES ${parts}/afterload.sysusers DESTINATION /usr/lib/sysusers.d RENAME afterload.conf)
 # Compressed without a time of day in them: a package is the same bytes each time.
-foreach(page afterload.1 afterloadd.8 changelog)
+foreach(page afterload.1 afterloadd.8 afterload-guardian.8 changelog)
     if(page MATCHES "\\.([0-9])$")
         set(folder ${CMAKE_INSTALL_MANDIR}/man${CMAKE_MATCH_1})
     else()
