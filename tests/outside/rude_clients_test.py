@@ -137,7 +137,10 @@ class RudeClients(unittest.TestCase):
         daemon.start()
         entries = [daemon.submit() for _ in range(count)]
         self.assertEqual({status for status, _ in entries}, {202})
-        self.assertEqual(daemon.submit()[0] in (202, 429), True)
+        # One more is refused, or taken where the first has begun meanwhile.
+        more = daemon.submit()
+        self.assertIn(more[0], (202, 429))
+        entries += [more] if more[0] == 202 else []
 
         def kilobytes():
             with open(f"/proc/{daemon.child.pid}/statm", encoding="ascii") as file:
