@@ -1,5 +1,6 @@
 #include "runner/driver.hpp"
 
+#include "analysis/level.hpp"
 #include "analysis/stimulus.hpp"
 #include "runner/evaluation/bench_share.hpp"
 
@@ -77,7 +78,7 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
 
 double Driver::largest_drive() const {
     const double full_scale =
-        bench_.source().full_scale().in<VoltsPeak>() / std::numbers::sqrt2 * not_quite;
+        voltage_at(DbFs{0.0}, bench_.source().full_scale()).in<VoltsRms>() * not_quite;
     return file_.limits.largest_drive
                ? std::min(full_scale, file_.limits.largest_drive->in<VoltsRms>())
                : full_scale;

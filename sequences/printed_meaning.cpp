@@ -10,17 +10,6 @@
 namespace afterload::sequences {
 namespace {
 
-/// "Speaker-A" and "speaker_a" are one name.
-std::string bare_name(std::string_view name) {
-    std::string out;
-    for (const char c : name) {
-        if (c != '-' && c != '_' && c != ' ' && c != '.') {
-            out += static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
-        }
-    }
-    return out;
-}
-
 std::string list(const std::vector<std::string>& names) {
     return escaped(fmt::format("{}", fmt::join(names, ", ")));
 }

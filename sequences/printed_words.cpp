@@ -304,4 +304,14 @@ tl::expected<std::vector<PrintedWord>, TextMistake> printed_words(std::string_vi
     return Cutter{text}.words();
 }
 
+std::string bare_name(std::string_view name) {
+    std::string out;
+    for (const char c : name) {
+        if (c != '-' && c != '_' && c != ' ' && c != '.') {
+            out += static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+        }
+    }
+    return out;
+}
+
 }  // namespace afterload::sequences

@@ -43,4 +43,8 @@ struct PrintedWord {
 [[nodiscard]] tl::expected<std::vector<PrintedWord>, TextMistake> printed_words(
     std::string_view text);
 
+/// A name without blanks and the marks within it, in small letters: "Speaker-A" and "speaker_a" are
+/// one name.
+[[nodiscard]] std::string bare_name(std::string_view name);
+
 }  // namespace afterload::sequences

@@ -1,4 +1,5 @@
 #include "sequences/rig_file.hpp"
+#include "sequences/yaml_text.hpp"
 
 #include <fmt/format.h>
 
@@ -6,18 +7,6 @@
 
 namespace afterload::sequences {
 namespace {
-
-/// In double quotes, as YAML reads them.
-std::string quoted(std::string_view text) {
-    std::string out = "\"";
-    for (const char letter : text) {
-        if (letter == '"' || letter == '\\') {
-            out += '\\';
-        }
-        out += letter;
-    }
-    return out + '"';
-}
 
 std::string per_cent(double ratio) {
     return fmt::format("{:.4g} %", 100.0 * ratio);
@@ -30,8 +19,8 @@ std::string in_decibels(AmplitudeRatio ratio) {
 std::string mixer_text(const std::vector<MixerControl>& mixer) {
     std::string out;
     for (const MixerControl& control : mixer) {
-        out += fmt::format("    - {{control: {}, values: {}}}\n", quoted(control.control),
-                           quoted(control.values));
+        out += fmt::format("    - {{control: {}, values: {}}}\n", yaml_quoted(control.control),
+                           yaml_quoted(control.values));
     }
     return out.empty() ? out : "  mixer:\n" + out;
 }
@@ -39,7 +28,7 @@ std::string mixer_text(const std::vector<MixerControl>& mixer) {
 std::string calibration_text(const CalibrationFound& found) {
     std::string out =
         fmt::format("calibration:\n  made: {}\n  meter: {}\n  meter_uncertainty: {}\n", found.made,
-                    quoted(found.meter), per_cent(found.meter_u_k1));
+                    yaml_quoted(found.meter), per_cent(found.meter_u_k1));
     if (found.ambient) {
         out += fmt::format("  ambient: {:.1f} degC\n", found.ambient->in<Celsius>());
     }
@@ -49,7 +38,7 @@ std::string calibration_text(const CalibrationFound& found) {
         out += fmt::format(
             "    - {{name: {}, full_scale: {:.9g} V peak, level_uncertainty: {}, "
             "balance_uncertainty: {}}}\n",
-            quoted(range.name), range.full_scale.in<VoltsPeak>(), per_cent(range.level_u_k1),
+            yaml_quoted(range.name), range.full_scale.in<VoltsPeak>(), per_cent(range.level_u_k1),
             per_cent(range.balance_u_k1));
     }
     if (found.flatness_u_k1_db) {
@@ -59,14 +48,14 @@ std::string calibration_text(const CalibrationFound& found) {
 }
 
 std::string check_text(const CheckFound& found) {
-    std::string out = fmt::format("check:\n  made: {}\n  ranges:\n", quoted(found.made));
+    std::string out = fmt::format("check:\n  made: {}\n  ranges:\n", yaml_quoted(found.made));
     const auto volts = [&out](const char* key, const std::optional<VoltsRms>& value) {
         if (value) {
             out += fmt::format("      {}: {:.4g} uV\n", key, 1e6 * value->in<VoltsRms>());
         }
     };
     for (const CheckedRange& range : found.ranges) {
-        out += fmt::format("    - name: {}\n", quoted(range.name));
+        out += fmt::format("    - name: {}\n", yaml_quoted(range.name));
         volts("own_noise", range.own_noise);
         volts("own_noise_a", range.own_noise_a);
         volts("own_hum", range.own_hum);
@@ -91,7 +80,7 @@ std::string rig_text(const RigFile& rig) {
     std::string out =
         "# Written by afterload calibrate and afterload rig-check; they write it anew.\n"
         "afterload: rig/1\n";
-    out += "bench: " + quoted(rig.bench) + "\n";
+    out += "bench: " + yaml_quoted(rig.bench) + "\n";
     if (rig.calibration) {
         out += calibration_text(*rig.calibration);
     }

@@ -70,17 +70,15 @@ void SlowWatch::watch_hum(const SlowBand& band, const SlowBand::Reading& reading
         if (over && hum_over_ == 0) {
             hum_since_s_ = middle_s;
         }
-        if (plain && hum_plain_ == 0) {
-            hum_plain_since_s_ = middle_s;
-        }
         hum_over_ = std::max(0, hum_over_ + (over ? 1 : -1));
         hum_plain_ = plain ? hum_plain_ + 1 : 0;
-        if (hum_plain_ == 2 || hum_over_ == lasting) {
+        const bool at_once = hum_plain_ == 2;
+        if (at_once || hum_over_ == lasting) {
             WatchEvent event;
             event.kind = Kind::hum;
             event.channel = channel_;
-            hum_enough_ = hum_plain_ == 2 ? back_for : lasting_back_for;
-            event.start = Seconds{hum_plain_ == 2 ? hum_plain_since_s_ : hum_since_s_};
+            hum_enough_ = at_once ? back_for : lasting_back_for;
+            event.start = Seconds{at_once ? middle_s - window_s / 4.0 : hum_since_s_};
             event.size = reading.hum;
             hum_size_ = reading.hum;
             hum_back_ = 0;

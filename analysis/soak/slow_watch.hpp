@@ -38,7 +38,6 @@ private:
     int hum_over_ = 0;  // windows, those below taken off again
     double hum_since_s_ = 0.0;
     int hum_plain_ = 0;  // in a row, that nothing played can have made
-    double hum_plain_since_s_ = 0.0;
     int hum_back_ = 0;
     int hum_enough_ = 0;  // windows back, until it is over
     double loud_ = 0.0;   // V rms, the loudest part of the window

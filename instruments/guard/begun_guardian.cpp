@@ -9,7 +9,6 @@
 #include <cerrno>
 #include <spawn.h>
 #include <sys/socket.h>
-#include <sys/un.h>
 #include <system_error>
 #include <unistd.h>
 #include <utility>
@@ -69,22 +68,13 @@ BenchResult<BegunGuardian> begun_by_us(const std::string& program) {
 /// A service starts one for each that connects, so that what ends this program and all that it
 /// started leaves the guardian alive.
 BenchResult<BegunGuardian> begun_by_service(const std::string& door) {
-    sockaddr_un place{};
-    place.sun_family = AF_UNIX;
-    const int own_end = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    int error = door.size() < sizeof place.sun_path ? 0 : ENAMETOOLONG;
-    if (error == 0) {
-        door.copy(static_cast<char*>(place.sun_path), door.size());
-        const auto* const address = reinterpret_cast<const sockaddr*>(&place);
-        error = ::connect(own_end, address, sizeof place) == 0 ? 0 : errno;
-    }
-    if (error != 0) {
-        ::close(own_end);
+    const int own_end = connect_to_door(door);
+    if (own_end < 0) {
         return tl::unexpected(failure(
             "reach it at " + door,
             fmt::format("{}; AFTERLOAD_GUARDIAN names it, a service keeps it: start that, or leave "
                         "the variable out",
-                        std::generic_category().message(error))));
+                        std::generic_category().message(-own_end))));
     }
     return BegunGuardian{own_end, -1};
 }

@@ -15,13 +15,12 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cerrno>
 #include <cstdlib>
 #include <deque>
 #include <map>
 #include <optional>
 #include <poll.h>
-#include <sys/socket.h>
-#include <sys/un.h>
 #include <system_error>
 #include <unistd.h>
 #include <utility>
@@ -510,19 +509,10 @@ BenchResult<std::string> tell_guardian_to_stop(const std::string& door, Seconds 
         return tl::unexpected(
             BenchFailure{kind, "guardian", "stop", door + ": " + why, Seconds{0.0}});
     };
-    sockaddr_un place{};
-    place.sun_family = AF_UNIX;
-    if (door.size() >= sizeof place.sun_path) {
-        return failed(BenchFailure::Kind::lost, "its name is too long");
-    }
-    door.copy(static_cast<char*>(place.sun_path), door.size());
-    const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    const auto* const address = reinterpret_cast<const sockaddr*>(&place);
-    if (descriptor < 0 || ::connect(descriptor, address, sizeof place) != 0) {
-        if (descriptor >= 0) {
-            ::close(descriptor);
-        }
-        return failed(BenchFailure::Kind::lost, "nobody is there");
+    const int descriptor = connect_to_door(door);
+    if (descriptor < 0) {
+        return failed(BenchFailure::Kind::lost,
+                      descriptor == -ENAMETOOLONG ? "its name is too long" : "nobody is there");
     }
     std::string report;
     const Seconds begun = monotonic_now();

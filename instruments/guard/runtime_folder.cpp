@@ -8,7 +8,9 @@
 #include <filesystem>
 #include <functional>
 #include <sys/file.h>
+#include <sys/socket.h>
 #include <sys/stat.h>
+#include <sys/un.h>
 #include <system_error>
 #include <unistd.h>
 
@@ -38,6 +40,26 @@ std::string guardian_service() {
     const char* const door =
         std::getenv("AFTERLOAD_GUARDIAN");  // NOLINT(concurrency-mt-unsafe): nobody sets it here
     return door == nullptr ? std::string{} : std::string{door};
+}
+
+int connect_to_door(const std::string& path) {
+    sockaddr_un place{};
+    place.sun_family = AF_UNIX;
+    if (path.size() >= sizeof place.sun_path) {
+        return -ENAMETOOLONG;
+    }
+    path.copy(static_cast<char*>(place.sun_path), path.size());
+    const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    if (descriptor < 0) {
+        return -errno;
+    }
+    const auto* const address = reinterpret_cast<const sockaddr*>(&place);
+    if (::connect(descriptor, address, sizeof place) != 0) {
+        const int error = errno;
+        ::close(descriptor);
+        return -error;
+    }
+    return descriptor;
 }
 
 int lock_instrument(std::string_view identity) {

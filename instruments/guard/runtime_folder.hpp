@@ -15,6 +15,10 @@ namespace afterload::instruments {
 /// connects; empty: there is none.
 [[nodiscard]] std::string guardian_service();
 
+/// A connection to the socket `path`, which the caller closes; negative: the errno of why there is
+/// none (ENAMETOOLONG for a path that no socket can have).
+[[nodiscard]] int connect_to_door(const std::string& path);
+
 /// A lock on an instrument's identity, held until the descriptor is closed. -1: another program
 /// holds it.
 [[nodiscard]] int lock_instrument(std::string_view identity);

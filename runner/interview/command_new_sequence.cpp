@@ -23,9 +23,11 @@ int new_sequence(const NewSequenceOptions& command, const OutputOptions& output)
         return refuse(output, "the answers ended: nothing was written", exit_stopped);
     }
     // What is written must be taken: a mistake here is the program's own.
-    if (const auto read = sequences::read_sequence(file.text, command.file); !read) {
+    const auto read = sequences::read_sequence(file.text, command.file);
+    if (!read) {
         return show_mistakes(output, {read.error()}, exit_internal);
     }
+    file.told = fmt::format("sequence with {} steps", read->steps.size());
     file.next = fmt::format("afterload run {} --unit RATING --bench BENCH --plan",
                             sequences::escaped(command.file));
     return write_new_file(file, command.file, output);

@@ -81,64 +81,52 @@ bool JobInterview::list(const std::string& question, std::vector<std::string>& i
     }
 }
 
-bool JobInterview::parts() {
+template <class Entry>
+bool JobInterview::entries(
+    std::vector<Entry>& into, const char* first, const char* another, std::string Entry::*named_by,
+    const std::vector<std::pair<const char*, std::string Entry::*>>& further) {
     while (true) {
-        sequences::PartEntry part;
-        if (!words(job_.parts.empty() ? "Part replaced, by its position (C712)"
-                                      : "Another part, by its position",
-                   part.position)) {
+        Entry entry;
+        if (!words(into.empty() ? first : another, entry.*named_by)) {
             return false;
         }
-        if (part.position.empty()) {
+        if ((entry.*named_by).empty()) {
             return true;
         }
-        const bool whole = words("  what is in its place now (22 uF 50 V, film)", part.part) &&
-                           words("  why", part.reason);
-        job_.parts.push_back(std::move(part));
+        bool whole = true;
+        for (const auto& [question, part] : further) {
+            whole = whole && words(question, entry.*part);
+        }
+        into.push_back(std::move(entry));
         if (!whole) {
             return false;
         }
     }
+}
+
+bool JobInterview::parts() {
+    using sequences::PartEntry;
+    return entries(job_.parts, "Part replaced, by its position (C712)",
+                   "Another part, by its position", &PartEntry::position,
+                   {{"  what is in its place now (22 uF 50 V, film)", &PartEntry::part},
+                    {"  why", &PartEntry::reason}});
 }
 
 bool JobInterview::adjustments() {
-    while (true) {
-        sequences::AdjustmentEntry entry;
-        if (!words(job_.adjustments.empty() ? "Adjustment (idle current left, across R733)"
-                                            : "Another adjustment",
-                   entry.what)) {
-            return false;
-        }
-        if (entry.what.empty()) {
-            return true;
-        }
-        const bool whole = words("  found at", entry.found) && words("  left at", entry.left);
-        job_.adjustments.push_back(std::move(entry));
-        if (!whole) {
-            return false;
-        }
-    }
+    using sequences::AdjustmentEntry;
+    return entries(
+        job_.adjustments, "Adjustment (idle current left, across R733)", "Another adjustment",
+        &AdjustmentEntry::what,
+        {{"  found at", &AdjustmentEntry::found}, {"  left at", &AdjustmentEntry::left}});
 }
 
 bool JobInterview::safety() {
-    while (true) {
-        sequences::SafetyEntry entry;
-        if (!words(job_.safety.empty()
-                       ? "Safety test that the local rules ask for (earth continuity, insulation, "
-                         "leakage)"
-                       : "Another safety test",
-                   entry.test)) {
-            return false;
-        }
-        if (entry.test.empty()) {
-            return true;
-        }
-        const bool whole = words("  its result, with the limit and the date", entry.result);
-        job_.safety.push_back(std::move(entry));
-        if (!whole) {
-            return false;
-        }
-    }
+    using sequences::SafetyEntry;
+    return entries(job_.safety,
+                   "Safety test that the local rules ask for (earth continuity, insulation, "
+                   "leakage)",
+                   "Another safety test", &SafetyEntry::test,
+                   {{"  its result, with the limit and the date", &SafetyEntry::result}});
 }
 
 AskedFile JobInterview::ask() {

@@ -7,6 +7,7 @@
 #include "sequences/job.hpp"
 
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace afterload::runner {
@@ -21,6 +22,11 @@ public:
 private:
     bool words(const std::string& question, std::string& into);
     bool list(const std::string& question, std::vector<std::string>& into);
+    /// Entries of one kind, until one is not named; each has further questions.
+    template <class Entry>
+    bool entries(std::vector<Entry>& into, const char* first, const char* another,
+                 std::string Entry::*named_by,
+                 const std::vector<std::pair<const char*, std::string Entry::*>>& further);
     bool parts();
     bool adjustments();
     bool safety();

@@ -178,13 +178,10 @@ bool MissingConditions::input(RatedFigure& rated, const std::vector<RatedFigure>
             return true;
         }
     }
-    std::string answers;
-    for (const std::string& name : names_.inputs) {
-        answers += (answers.empty() ? "" : ", ") + name;
-    }
     const auto answer = questions_.ask(
-        fmt::format("  Of which input: {}; Enter: the sheet does not say", answers), "",
-        [&](const std::string& typed) {
+        fmt::format("  Of which input: {}; Enter: the sheet does not say",
+                    fmt::join(names_.inputs, ", ")),
+        "", [&](const std::string& typed) {
             if (typed.empty()) {
                 return std::string{};
             }

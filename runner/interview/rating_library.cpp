@@ -1,6 +1,7 @@
 #include "runner/interview/rating_library.hpp"
 
 #include "runner/input_file.hpp"
+#include "sequences/printed_words.hpp"
 #include "sequences/rating_reader.hpp"
 
 #include <fmt/format.h>
@@ -18,16 +19,6 @@ constexpr std::size_t most_sheets = 5000;
 std::string environment(const char* name) {
     const char* value = std::getenv(name);  // NOLINT(concurrency-mt-unsafe): before any thread
     return value == nullptr ? "" : value;
-}
-
-std::string bare(const std::string& name) {
-    std::string out;
-    for (const char c : name) {
-        if (c != ' ' && c != '-' && c != '.' && c != '_') {
-            out += static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
-        }
-    }
-    return out;
 }
 
 LibrarySearch::Folder search_folder(const std::string& path, const std::string& maker,
@@ -57,8 +48,9 @@ LibrarySearch::Folder search_folder(const std::string& path, const std::string& 
             continue;
         }
         ++folder.sheets;
-        if (sheet->unit && bare(sheet->unit->maker) == bare(maker) &&
-            bare(sheet->unit->model) == bare(model)) {
+        if (sheet->unit &&
+            sequences::bare_name(sheet->unit->maker) == sequences::bare_name(maker) &&
+            sequences::bare_name(sheet->unit->model) == sequences::bare_name(model)) {
             found.push_back({file, *std::move(text), *std::move(sheet)});
         }
     }

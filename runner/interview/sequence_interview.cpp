@@ -1,7 +1,6 @@
 #include "runner/interview/sequence_interview.hpp"
 
 #include "sequences/quantity_text.hpp"
-#include "sequences/sequence_reader.hpp"
 #include "sequences/shipped_sequences.hpp"
 #include "sequences/yaml_text.hpp"
 
@@ -190,8 +189,6 @@ AskedFile sequence_asked_for(Questions& questions, const std::string& today) {
     } else {
         file.text += retitled(shipped[*choice].text, *title);
     }
-    const auto read = sequences::read_sequence(file.text, "sequence");
-    file.told = read ? fmt::format("sequence with {} steps", read->steps.size()) : "sequence";
     return file;
 }
 
