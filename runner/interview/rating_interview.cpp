@@ -206,6 +206,31 @@ bool RatingInterview::words_into(const std::string& question, const std::string&
     return true;
 }
 
+bool RatingInterview::mains(const std::string& question, const std::string& example,
+                            Dimension dimension, double low, double high,
+                            std::optional<double>& into) {
+    const auto fits = [&](const std::string& typed) {
+        into.reset();
+        if (typed.empty()) {
+            return std::string{};
+        }
+        const auto value = sequences::read_quantity(typed, dimension, "the value");
+        if (!value) {
+            return words(value.error());
+        }
+        if (*value < low || *value > high) {
+            return fmt::format("{} is no mains: {:g} to {:g}", typed, low, high);
+        }
+        into = *value;
+        return std::string{};
+    };
+    const auto answer = questions_.ask(question + ", as in " + example, "", fits);
+    if (!answer) {
+        stop(question);
+    }
+    return answer.has_value();
+}
+
 bool RatingInterview::describe_unit() {
     if (!words_into("Inputs, as the steps of a sequence name them", "line, phono",
                     draft_.unit.inputs) ||
@@ -225,38 +250,13 @@ bool RatingInterview::describe_unit() {
     }
     draft_.unit.bridged = *terminals != 1;
     draft_.terminals_known = *terminals != 0;
-    const auto optional_quantity = [&](const std::string& question, Dimension dimension, double low,
-                                       double high) -> std::optional<std::string> {
-        return questions_.ask(question, "", [&](const std::string& typed) {
-            if (typed.empty()) {
-                return std::string{};
-            }
-            const auto value = sequences::read_quantity(typed, dimension, "it");
-            if (!value) {
-                return words(value.error());
-            }
-            return *value >= low && *value <= high
-                       ? std::string{}
-                       : fmt::format("{} is no mains: {:g} to {:g}", typed, low, high);
-        });
-    };
-    const auto volts = optional_quantity("Mains voltage, as in 230 V", Dimension::volts, 80, 450);
-    if (!volts) {
-        stop("Mains voltage");
+    std::optional<double> hertz;
+    if (!mains("Mains voltage", "230 V", Dimension::volts, 80, 450, draft_.unit.mains_voltage) ||
+        !mains("Mains frequency", "50 Hz", Dimension::hertz, 40, 70, hertz)) {
         return false;
     }
-    if (!volts->empty()) {
-        draft_.unit.mains_voltage =
-            sequences::read_quantity(*volts, Dimension::volts, "it").value();
-    }
-    const auto hertz = optional_quantity("Mains frequency, as in 50 Hz", Dimension::hertz, 40, 70);
-    if (!hertz) {
-        stop("Mains frequency");
-        return false;
-    }
-    if (!hertz->empty()) {
-        draft_.unit.mains_frequency =
-            Hertz{sequences::read_quantity(*hertz, Dimension::hertz, "it").value()};
+    if (hertz) {
+        draft_.unit.mains_frequency = Hertz{*hertz};
     }
     return true;
 }

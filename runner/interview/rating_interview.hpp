@@ -32,6 +32,10 @@ private:
     bool maker_and_model();
     bool offer(const LibrarySearch& found, bool& anew);
     bool describe_unit();
+    /// A quantity of the mains, in its own unit; may be skipped.
+    bool mains(const std::string& question, const std::string& example,
+               sequences::Dimension dimension, double low, double high,
+               std::optional<double>& into);
     bool words_into(const std::string& question, const std::string& usual,
                     std::vector<std::string>& into);
     bool page();
