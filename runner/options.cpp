@@ -185,7 +185,7 @@ Options read_options(int count, const char* const* words) {
     app.fallthrough();
     app.footer(
         "Example, on a simulated bench:\n"
-        "  afterload run sequences/shipped/final-verification.sequence.yaml \\\n"
+        "  afterload run final-verification \\\n"
         "      --unit fixtures/units/hollinfay-h40.rating.yaml --house fixtures/house.rating.yaml "
         "\\\n"
         "      --bench fixtures/benches/north.bench.yaml --serial 1873 --assume-prompts");
@@ -207,7 +207,9 @@ Options read_options(int count, const char* const* words) {
 
     RunOptions run;
     CLI::App* run_command = app.add_subcommand("run", "carry a sequence out on a unit");
-    run_command->add_option("sequence", run.sequence, "the sequence file")->required();
+    run_command
+        ->add_option("sequence", run.sequence, "the sequence file, or the name of one that ships")
+        ->required();
     run_command->add_option("--unit", run.unit, "the unit's rating sheet")->required();
     run_command->add_option("--house", run.house, "the shop's own limits, laid under the unit's");
     run_command->add_option("--bench", run.bench,

@@ -29,14 +29,15 @@ tl::expected<RunFolder, std::string> RunFolder::make(const std::string& parent,
                               (error ? ": cannot be made: " + error.message()
                                      : std::string{": exists already; nothing was overwritten"}));
     }
+    auto folder = RunFolder{path.string()}.held();
+    if (!folder) {
+        fs::remove(path, error);
+        return folder;
+    }
     for (const char* sub : {"records", "inputs"}) {
         if (!fs::create_directory(path / sub, error)) {
             return tl::unexpected((path / sub).string() + ": cannot be made: " + error.message());
         }
-    }
-    RunFolder folder{path.string()};
-    if (auto held = FileLock::of_folder(folder.path_)) {
-        folder.held_ = *std::move(held);
     }
     return folder;
 }
@@ -50,16 +51,19 @@ tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {
 
 tl::expected<RunFolder, std::string> RunFolder::take_up(const std::string& path) {
     auto folder = open(path);
-    if (!folder) {
-        return folder;
+    return folder ? folder->held() : folder;
+}
+
+tl::expected<RunFolder, std::string> RunFolder::held() const {
+    auto lock = FileLock::of_folder(path_);
+    if (!lock) {
+        return tl::unexpected(path_ + (FileLock::is_held(lock.error())
+                                           ? ": its run is being carried out"
+                                           : ": cannot be locked: " + lock.error().message() +
+                                                 "; give a folder on another disk with --runs"));
     }
-    auto held = FileLock::of_folder(path);
-    if (!held) {
-        return tl::unexpected(path + (FileLock::is_held(held.error())
-                                          ? ": its run is being carried out"
-                                          : ": cannot be locked: " + held.error().message()));
-    }
-    folder->held_ = *std::move(held);
+    RunFolder folder{*this};
+    folder.held_ = *std::move(lock);
     return folder;
 }
 

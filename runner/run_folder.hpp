@@ -19,7 +19,8 @@ namespace afterload::runner {
 class RunFolder {
 public:
     /// Makes `parent`/`name` with its subfolders, and locks it until the last copy of this is gone.
-    /// Fails when it exists or cannot be made; the error is one line.
+    /// Fails when it exists, or cannot be made or locked: without its lock a run that goes on would
+    /// be taken for one that was interrupted. The error is one line.
     [[nodiscard]] static tl::expected<RunFolder, std::string> make(const std::string& parent,
                                                                    const std::string& name);
     /// A folder that exists, locked like one that was made: somebody goes on with its run. Fails
@@ -56,6 +57,8 @@ public:
 
 private:
     explicit RunFolder(std::string path) : path_{std::move(path)} {}
+    /// This folder with its lock taken.
+    [[nodiscard]] tl::expected<RunFolder, std::string> held() const;
     std::string path_;
     std::optional<FileLock> held_;  ///< of a folder that was made: says that it is in use
 };

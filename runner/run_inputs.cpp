@@ -18,12 +18,16 @@
 #include "sequences/rating_reader.hpp"
 #include "sequences/review.hpp"
 #include "sequences/sequence_reader.hpp"
+#include "sequences/shipped_sequences.hpp"
 #include "sequences/soak.hpp"
+
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <filesystem>
 #include <string_view>
+#include <system_error>
 #include <utility>
 
 namespace afterload::runner {
@@ -154,6 +158,28 @@ std::optional<MissingInput> add_stimuli(RunRequest& request) {
     return std::nullopt;
 }
 
+/// The file at `path`; where there is none and `path` is only a word, the shipped sequence of that
+/// name.
+tl::expected<InputText, std::string> sequence_text(const std::string& path) {
+    constexpr const char* role = "sequence";
+    std::error_code error;
+    const bool word = path.find_first_of("/.") == std::string::npos && path != "-";
+    if (!word || std::filesystem::exists(path, error)) {
+        auto text = read_input(path);
+        return text ? tl::expected<InputText, std::string>{InputText{role, path, *std::move(text)}}
+                    : tl::unexpected(std::move(text.error()));
+    }
+    if (const auto* const shipped = sequences::shipped_sequence(path)) {
+        return InputText{role, path + ".sequence.yaml", std::string{shipped->text}};
+    }
+    std::string names;
+    for (const auto& one : sequences::shipped_sequences()) {
+        names += fmt::format("{}{}", names.empty() ? "" : ", ", one.name);
+    }
+    return tl::unexpected(fmt::format(
+        "{}: is neither a file nor the name of a sequence that ships: {}", path, names));
+}
+
 }  // namespace
 
 const InputText* RunRequest::file(std::string_view role) const {
@@ -165,9 +191,15 @@ const InputText* RunRequest::file(std::string_view role) const {
 std::variant<RunRequest, MissingInput> read_run_request(const RunOptions& options) {
     RunRequest request;
     const bool job_file = is_job_file(options.job);
-    const std::array<std::pair<const char*, std::string>, 6> wanted{
-        {{"sequence", options.sequence},
-         {"rating", options.unit},
+    if (!options.sequence.empty()) {
+        auto sequence = sequence_text(options.sequence);
+        if (!sequence) {
+            return MissingInput{sequence.error()};
+        }
+        request.files.push_back(*std::move(sequence));
+    }
+    const std::array<std::pair<const char*, std::string>, 5> wanted{
+        {{"rating", options.unit},
          {"bench", options.bench},
          {"house", options.house},
          {"job", job_file ? options.job : std::string{}},

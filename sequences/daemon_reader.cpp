@@ -21,7 +21,7 @@ void text_into(Reading& reading, const Node& node, DaemonFile& into) {
 
 template <NumberSetting Member, int Low, int High>
 void number_into(Reading& reading, const Node& node, DaemonFile& into) {
-    if (const auto number = reading.integer(node, "a number that is permitted here", Low, High)) {
+    if (const auto number = reading.integer(node, "a number for this setting", Low, High)) {
         into.*Member = Setting<int>{*number, node.place.line};
     }
 }

@@ -158,7 +158,8 @@ std::optional<int> Reading::integer(const Node& node, std::string_view noun, int
     }
     const auto value = read_integer(node.text, noun);
     if (!value) {
-        mistake(node, value.error().what, value.error().advice);
+        mistake(node, fmt::format("{}, {} to {}", value.error().what, low, high),
+                value.error().advice);
         return std::nullopt;
     }
     if (*value < low || *value > high) {

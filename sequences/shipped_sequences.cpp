@@ -12,9 +12,11 @@ std::string_view next_line(std::string_view& text) {
     return line;
 }
 
-ShippedSequence described(std::string_view text) {
+ShippedSequence described(const ShippedText& file) {
     ShippedSequence shipped;
-    shipped.text = text;
+    shipped.name = file.name;
+    shipped.text = file.text;
+    std::string_view text = file.text;
     constexpr std::string_view title = "title: ";
     bool first_comment = true;
     while (!text.empty() && shipped.title.empty()) {
@@ -41,12 +43,19 @@ ShippedSequence described(std::string_view text) {
 const std::vector<ShippedSequence>& shipped_sequences() {
     static const std::vector<ShippedSequence> all = [] {
         std::vector<ShippedSequence> made;
-        for (const std::string_view text : shipped_sequence_texts()) {
-            made.push_back(described(text));
+        for (const ShippedText& file : shipped_sequence_texts()) {
+            made.push_back(described(file));
         }
         return made;
     }();
     return all;
+}
+
+const ShippedSequence* shipped_sequence(std::string_view name) {
+    const auto& all = shipped_sequences();
+    const auto found = std::find_if(all.begin(), all.end(),
+                                    [&](const ShippedSequence& one) { return one.name == name; });
+    return found == all.end() ? nullptr : &*found;
 }
 
 }  // namespace afterload::sequences

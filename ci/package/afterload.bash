@@ -6,6 +6,11 @@ _afterload()
         # The commands stand in the help, one a line below "Subcommands:".
         mapfile -t COMPREPLY < <(compgen -W "$(afterload --help 2>/dev/null |
             sed -n '/^Subcommands:/,/^$/s/^  \([a-z-]*\) .*/\1/p')" -- "$word")
+    elif [ "$COMP_CWORD" -eq 2 ] && [ "$command" = run ]; then
+        # A file, or the name of a sequence that ships.
+        mapfile -t COMPREPLY < <(compgen -f -- "$word"
+            compgen -W "$(cd /usr/share/afterload/sequences 2>/dev/null && ls -1 -- *.sequence.yaml |
+                sed 's/\.sequence\.yaml$//')" -- "$word")
     elif [ "$COMP_CWORD" -eq 2 ] && [ "$command" = new ]; then
         mapfile -t COMPREPLY < <(compgen -W "$(afterload new --help 2>/dev/null |
             sed -n '/^Subcommands:/,/^$/s/^  \([a-z-]*\) .*/\1/p')" -- "$word")

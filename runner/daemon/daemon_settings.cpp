@@ -9,6 +9,7 @@
 #include <charconv>
 #include <filesystem>
 #include <functional>
+#include <tuple>
 #include <unistd.h>
 #include <utility>
 
@@ -141,9 +142,9 @@ std::variant<DaemonSettings, sequences::Diagnostics, std::string> daemon_setting
             *setting = *std::move(value);
         }
     }
-    const std::pair<const char*, Origined<int>*> numbers[]{{"queue-limit", &settings.queue_limit},
-                                                           {"tcp-port", &settings.tcp_port}};
-    for (const auto& [name, setting] : numbers) {
+    const std::tuple<const char*, Origined<int>*, int> numbers[]{
+        {"queue-limit", &settings.queue_limit, 100000}, {"tcp-port", &settings.tcp_port, 65535}};
+    for (const auto& [name, setting, most] : numbers) {
         const auto value = said(name, flags, environment);
         if (!value) {
             continue;
@@ -151,9 +152,9 @@ std::variant<DaemonSettings, sequences::Diagnostics, std::string> daemon_setting
         int number = 0;
         const char* const end = value->value.data() + value->value.size();
         const auto read = std::from_chars(value->value.data(), end, number);
-        if (read.ec != std::errc{} || read.ptr != end || number < 1 || number > 100000) {
-            return fmt::format("{}: “{}” is no whole number from 1 to 100000", value->origin,
-                               sequences::escaped(value->value));
+        if (read.ec != std::errc{} || read.ptr != end || number < 1 || number > most) {
+            return fmt::format("{}: “{}” is no whole number from 1 to {}", value->origin,
+                               sequences::escaped(value->value), most);
         }
         *setting = {number, value->origin};
     }

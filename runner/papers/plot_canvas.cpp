@@ -169,12 +169,9 @@ void PlotCanvas::limit(double value, double from, double to, bool forbidden_abov
         // One that would run over the edge ends where the limit ends.
         const double width = letter_width * static_cast<double>(text.size());
         const bool room = start + 2.0 + width < width_;
-        body_.element("text",
-                      {{"class", "ink"},
-                       {"x", room ? start + 2.0 : std::max(end - 2.0, width + 2.0)},
-                       {"y", forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0},
-                       {"text-anchor", room ? "start" : "end"}},
-                      text);
+        limit_labels_.push_back({room ? start + 2.0 : std::max(end - 2.0, width + 2.0),
+                                 forbidden_above ? at - hatch_depth - 4.0 : at + hatch_depth + 12.0,
+                                 text, room ? "start" : "end"});
     }
 }
 
@@ -306,6 +303,13 @@ void PlotCanvas::note(double x, double y, double dx, double dy, std::string_view
 }
 
 void PlotCanvas::place_labels() {
+    // Over the curves that pass behind them.
+    for (const LimitLabel& label : limit_labels_) {
+        body_.element(
+            "text",
+            {{"class", "ink"}, {"x", label.x}, {"y", label.y}, {"text-anchor", label.anchor}},
+            label.text);
+    }
     std::sort(end_labels_.begin(), end_labels_.end(),
               [](const Label& a, const Label& b) { return a.y < b.y; });
     for (std::size_t i = 1; i < end_labels_.size(); ++i) {

@@ -102,6 +102,12 @@ private:
         std::string text;
         std::string kind;
     };
+    struct LimitLabel {
+        double x = 0.0;
+        double y = 0.0;
+        std::string text;
+        const char* anchor = "start";
+    };
     void place_labels();
 
     double width_;
@@ -111,6 +117,7 @@ private:
     Html body_;
     std::vector<Label> labels_;
     std::vector<Label> end_labels_;
+    std::vector<LimitLabel> limit_labels_;
 };
 
 }  // namespace afterload::runner

@@ -67,7 +67,11 @@ void put_cells(Html& html, const std::vector<std::string_view>& heads,
         if (i == 0) {
             html.open("th", {{"scope", "row"}}).outside(cells[i], most).close();
         } else {
-            html.open("td", {{"data-head", heads[i]}}).outside(cells[i], most).close();
+            // A short word is not broken: a date has hyphens.
+            const bool word = cells[i].size() <= 12 && cells[i].find(' ') == std::string::npos;
+            html.open("td", {{"class", word ? "word" : "words"}, {"data-head", heads[i]}})
+                .outside(cells[i], most)
+                .close();
         }
     }
     html.close();

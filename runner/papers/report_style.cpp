@@ -133,6 +133,7 @@ summary{cursor:pointer;color:var(--second)}
 .facts caption,.list caption{text-align:left;font-weight:600;padding-bottom:6px;border-bottom:1px solid var(--rule)}
 .facts th,.facts td,.list th,.list td{padding:4px 12px 4px 0;border-bottom:1px solid var(--hair);overflow-wrap:break-word}
 .facts td,.files th{overflow-wrap:anywhere}
+.list .word{white-space:nowrap}
 .facts th{width:30%;color:var(--second)}
 .list thead th{font-size:12px;color:var(--second);vertical-align:bottom}
 .hash{font:11px/15px "DejaVu Sans Mono","Liberation Mono",monospace;overflow-wrap:anywhere}

@@ -81,6 +81,13 @@ def submission(sequence=SHORT, serial="40-0117", **more):
     return document
 
 
+# Variables of the environment that a daemon takes for its own settings: those of whoever runs the tests are not.
+SETTINGS = {
+    "AFTERLOAD_" + name
+    for name in ("CONFIG", "BENCH", "RUNS", "STATE", "SOCKET", "LOG", "QUEUE_LIMIT", "TCP_ADDRESS", "TCP_PORT")
+}
+
+
 class Daemon:
     def __init__(self, bench=fixture("benches/north.bench.yaml"), environment=None, words=()):
         self.folder = tempfile.mkdtemp(prefix="afd")
@@ -94,7 +101,8 @@ class Daemon:
         self.said = os.path.join(self.folder, "said.txt")
 
     def start(self, wait=True):
-        environment = dict(os.environ, XDG_CONFIG_HOME=self.folder, **self.environment)
+        environment = {name: value for name, value in os.environ.items() if name not in SETTINGS}
+        environment.update(self.environment, XDG_CONFIG_HOME=self.folder)
         words = [DAEMON, "--state", self.state, "--socket", self.socket, "--log", "stderr"]
         if self.bench:
             words += ["--bench", self.bench]

@@ -286,7 +286,14 @@ class Settings(unittest.TestCase):
         status, _, said = self.printed([], {}, "afterload: daemon/1\nqueue_limit: many\nbnch: x\n")
         self.assertEqual(status, 65)
         self.assertIn("daemon.yaml:2:14:", said)
+        self.assertIn("1 to 100000", said)
         self.assertIn("nearest: bench", said)
+
+    def test_a_number_out_of_its_range_is_refused_with_the_range(self):
+        for words, most in ((["--queue-limit", "0"], 100000), (["--tcp-port", "65536"], 65535)):
+            status, _, said = self.printed(words, {})
+            self.assertEqual(status, 64)
+            self.assertIn(f"is no whole number from 1 to {most}", said)
 
     def test_tcp_beyond_loopback_needs_a_token(self):
         status, _, said = self.printed(["--tcp-address", "0.0.0.0", "--tcp-port", "9000"], {})
