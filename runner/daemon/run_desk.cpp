@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 #include <exception>
 #include <filesystem>
 #include <fstream>
@@ -20,7 +21,8 @@
 namespace afterload::runner {
 namespace {
 
-constexpr Seconds longest_turn{60.0};  // one computation of a run's loop
+constexpr Seconds longest_turn{60.0};                    // one computation of a run's loop
+constexpr std::chrono::seconds before_writing_again{5};  // to a disk that is full or broken
 
 tl::unexpected<DeskRefusal> refusal(DeskRefusal::Kind kind, std::string why) {
     return tl::unexpected(DeskRefusal{kind, std::move(why), Json::array()});
@@ -326,7 +328,7 @@ Json RunDesk::status() const {
     document["runs"] = settings_.runs;
     document["disk_free_bytes"] = free_bytes(settings_.runs).value_or(0);
     document["last_event"] = events_.last_id();
-    document["trouble"] = events_.trouble();
+    document["trouble"] = queue_trouble_.empty() ? events_.trouble() : queue_trouble_;
     return document;
 }
 
@@ -368,16 +370,31 @@ void RunDesk::tell_queue(const QueueEntry& entry) {
     events_.tell("queue", queue_entry_json(entry));
 }
 
+bool RunDesk::took(const tl::expected<void, std::string>& kept) {
+    const std::string why = kept ? std::string{} : kept.error();
+    if (!why.empty() && why != queue_trouble_) {
+        events_.tell("trouble", Json{{"what", why}});
+    }
+    queue_trouble_ = why;
+    return why.empty();
+}
+
 void RunDesk::work() {
     while (true) {
         std::optional<QueueEntry> entry;
         bool look = false;
         {
             std::unique_lock lock{mutex_};
-            changed_.wait(lock, [&] {
+            const auto due = [&] {
                 return finishing_.load() || !bench_looked_at_ || queue_.next().has_value();
-            });
+            };
+            while (!due() && queue_.owes()) {
+                changed_.wait_for(lock, before_writing_again, due);
+                took(queue_.settle());
+            }
+            changed_.wait(lock, due);
             if (finishing_.load()) {
+                took(queue_.settle());
                 break;
             }
             look = !bench_looked_at_;
@@ -387,11 +404,11 @@ void RunDesk::work() {
                 stop_.store(false);
                 position_ = RunPosition{};
                 position_->queue_id = entry->id();
-                if (auto kept = queue_.update(*entry); !kept) {
+                if (!took(queue_.update(*entry))) {
                     // Nothing is driven that the disk does not know of.
                     position_.reset();
-                    events_.tell("trouble", Json{{"what", kept.error()}});
-                    changed_.wait_for(lock, std::chrono::seconds{5});
+                    changed_.wait_for(lock, before_writing_again,
+                                      [&] { return finishing_.load(); });
                     continue;
                 }
             }
@@ -444,9 +461,7 @@ void RunDesk::carry_out_entry(QueueEntry entry) {
         }
     }
     const std::lock_guard lock{mutex_};
-    if (auto kept = queue_.update(outcome); !kept) {
-        events_.tell("trouble", Json{{"what", kept.error()}});
-    }
+    took(queue_.conclude(outcome));
     ++counts_.runs[outcome.state == QueueState::done ? outcome.verdict : "refused"];
     if (person_) {
         last_prompt_ = person_->last();

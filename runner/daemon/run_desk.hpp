@@ -95,6 +95,8 @@ private:
     void carry_out_entry(QueueEntry entry);
     [[nodiscard]] QueueEntry outcome_of(QueueEntry entry);
     void tell_queue(const QueueEntry& entry);
+    /// Tells, once for each, what keeps the queue from the disk; with mutex_ held.
+    bool took(const tl::expected<void, std::string>& kept);
     [[nodiscard]] Json bench_status() const;
 
     EventLog& events_;
@@ -105,6 +107,7 @@ private:
     std::optional<RunPosition> position_;
     std::shared_ptr<RemoteOperator> person_;
     std::string bench_trouble_;
+    std::string queue_trouble_;  ///< what keeps the queue from the disk
     bool bench_looked_at_ = false;
     std::uint64_t last_prompt_ = 0;
     DeskCounts counts_;

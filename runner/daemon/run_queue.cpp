@@ -174,28 +174,54 @@ tl::expected<QueueEntry, std::string> RunQueue::add(QueueEntry entry) {
 }
 
 tl::expected<void, std::string> RunQueue::update(const QueueEntry& entry) {
-    QueueEntry changed = entry;
-    if (is_over(changed.state)) {
-        changed.submission.reset();
+    auto kept = write(entry);
+    if (kept) {
+        remember(entry);
     }
-    Json document = queue_entry_json(changed);
-    document.erase("id");
-    document["number"] = changed.number;
-    document["schema"] = schema;
-    if (changed.submission) {
-        document["submission"] = submission_json(*changed.submission);
-    }
-    if (auto kept = write_durably(path_of(changed.number), json_line(document) + "\n"); !kept) {
-        return kept;
-    }
-    const auto at = std::find_if(entries_.begin(), entries_.end(), [&](const QueueEntry& one) {
-        return one.number == changed.number;
-    });
-    if (at != entries_.end()) {
-        *at = std::move(changed);
+    return kept;
+}
+
+tl::expected<void, std::string> RunQueue::conclude(const QueueEntry& entry) {
+    owed_.insert(entry.number);
+    remember(entry);
+    return settle();
+}
+
+tl::expected<void, std::string> RunQueue::settle() {
+    for (const QueueEntry& entry : entries_) {
+        if (owed_.count(entry.number) == 0) {
+            continue;
+        }
+        if (auto kept = write(entry); !kept) {
+            return kept;
+        }
+        owed_.erase(entry.number);
     }
     forget_old();
     return {};
+}
+
+tl::expected<void, std::string> RunQueue::write(const QueueEntry& entry) const {
+    Json document = queue_entry_json(entry);
+    document.erase("id");
+    document["number"] = entry.number;
+    document["schema"] = schema;
+    if (entry.submission && !is_over(entry.state)) {
+        document["submission"] = submission_json(*entry.submission);
+    }
+    return write_durably(path_of(entry.number), json_line(document) + "\n");
+}
+
+void RunQueue::remember(QueueEntry entry) {
+    if (is_over(entry.state)) {
+        entry.submission.reset();
+    }
+    const auto at = std::find_if(entries_.begin(), entries_.end(),
+                                 [&](const QueueEntry& one) { return one.number == entry.number; });
+    if (at != entries_.end()) {
+        *at = std::move(entry);
+    }
+    forget_old();
 }
 
 void RunQueue::forget_old() {
@@ -204,7 +230,7 @@ void RunQueue::forget_old() {
                       [](const QueueEntry& one) { return is_over(one.state); }));
     // The newest stays whatever it is: it holds the last number.
     for (auto at = entries_.begin(); over > over_kept && at != std::prev(entries_.end());) {
-        if (!is_over(at->state)) {
+        if (!is_over(at->state) || owed_.count(at->number) > 0) {
             ++at;
             continue;
         }

@@ -12,6 +12,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -60,8 +61,14 @@ public:
     /// Takes an entry in; its number is given here. Fails when `limit` of them wait already, or the
     /// disk does not take it.
     [[nodiscard]] tl::expected<QueueEntry, std::string> add(QueueEntry entry);
-    /// Keeps what changed of an entry.
+    /// Keeps what changed of an entry; nothing changes where the disk does not take it.
     [[nodiscard]] tl::expected<void, std::string> update(const QueueEntry& entry);
+    /// Keeps how an entry ended: that is so whether or not the disk takes it. What it does not take
+    /// is owed to it.
+    [[nodiscard]] tl::expected<void, std::string> conclude(const QueueEntry& entry);
+    /// Writes what is owed to the disk.
+    [[nodiscard]] tl::expected<void, std::string> settle();
+    [[nodiscard]] bool owes() const { return !owed_.empty(); }
     /// The next that may begin.
     [[nodiscard]] std::optional<QueueEntry> next() const;
     [[nodiscard]] std::optional<QueueEntry> find(std::string_view id) const;
@@ -77,6 +84,8 @@ public:
 private:
     RunQueue(std::string folder, std::size_t limit) : folder_{std::move(folder)}, limit_{limit} {}
     [[nodiscard]] std::string path_of(std::uint64_t number) const;
+    [[nodiscard]] tl::expected<void, std::string> write(const QueueEntry& entry) const;
+    void remember(QueueEntry entry);
     void forget_old();
 
     std::string folder_;
@@ -84,6 +93,7 @@ private:
     std::vector<QueueEntry> entries_;
     std::vector<std::string> unreadable_;
     std::vector<std::uint64_t> interrupted_;
+    std::set<std::uint64_t> owed_;  ///< numbers of the entries whose end the disk did not take
     std::uint64_t last_ = 0;
 };
 

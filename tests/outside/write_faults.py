@@ -13,7 +13,7 @@ import tempfile
 import unittest
 
 from analyze import PROGRAM
-from daemon import SHORT, Daemon, events_of, over
+from daemon import SHORT, Daemon, events_of, over, text_of
 
 SHIM = os.path.join(os.path.dirname(PROGRAM), "afterload_write_faults.so")
 TWO_STEPS = SHORT + "  - name: again" + SHORT.split("  - name: level")[1]
@@ -55,15 +55,23 @@ class FailingDisk(unittest.TestCase):
         daemon.environment = disk.environment(daemon.state, kind, at)
         return daemon, disk
 
-    def work(self, daemon):
-        """Starts it and hands it a run; as far as that goes. The last steps that were told as done."""
+    def work(self, daemon, lasting=False):
+        """Starts it and hands it a run; as far as that goes. The last steps that were told as done.
+
+        On a disk whose fault is `lasting` the daemon waits for another one as soon as it cannot keep its queue.
+        """
         told = 0
+
+        def waits(event):
+            return lasting and event["event"] == "trouble" and daemon.state + "/queue/" in event["data"]["data"]["what"]
+
         try:
             daemon.start()
             status, entry = daemon.submit(sequence=TWO_STEPS)
             if status != 202:
                 return told, entry
-            for event in events_of(daemon, "0", over(entry["id"])):
+            ended = over(entry["id"])
+            for event in events_of(daemon, "0", lambda event: ended(event) or waits(event)):
                 if event["event"] == "step_ended" and "id" in event:
                     told = event["data"]["data"]["step"]
             return told, daemon.entry(entry["id"])
@@ -115,9 +123,11 @@ class FailingDisk(unittest.TestCase):
     def at_point(self, kind, at):
         with self.subTest(kind=kind, at=at):
             daemon, disk = self.daemon(kind, at)
-            told, _ = self.work(daemon)
+            told, _ = self.work(daemon, lasting=kind in ("full", "broken"))
             if daemon.child.poll() is None:
                 daemon.end()
             self.assertGreaterEqual(disk.count(), at)
+            told_of = [line.partition(" ")[2] for line in text_of(daemon.said).splitlines() if " trouble " in line]
+            self.assertEqual(len(told_of), len(set(told_of)), "the same trouble again and again")
             self.sound_again(daemon, told)
             daemon.clear()

@@ -195,6 +195,30 @@ TEST(RunQueue, KeepsItsEntriesOverARestartAndNeverBeginsOneTwice) {
     EXPECT_EQ(queue->add(an_entry())->number, 4U);
 }
 
+TEST(RunQueue, KnowsHowAnEntryEndedThoughTheDiskDoesNotTakeItAndWritesItLater) {
+    const Folder folder;
+    auto queue = RunQueue::open(folder / "queue", 10);
+    ASSERT_TRUE(queue) << queue.error();
+    ASSERT_TRUE(queue->add(an_entry()));
+    auto entry = *queue->next();
+    entry.state = QueueState::running;
+    ASSERT_TRUE(queue->update(entry));
+    // In the way of what is written beside.
+    fs::create_directories(folder / "queue/00000001.json.part");
+    entry.state = QueueState::done;
+    EXPECT_FALSE(queue->conclude(entry));
+    EXPECT_TRUE(queue->owes());
+    EXPECT_EQ(queue->find("q1")->state, QueueState::done);
+    EXPECT_EQ(queue->waiting(), 0U);
+    EXPECT_FALSE(queue->settle());
+    fs::remove(folder / "queue/00000001.json.part");
+    ASSERT_TRUE(queue->settle());
+    EXPECT_FALSE(queue->owes());
+    const auto again = RunQueue::open(folder / "queue", 10);
+    ASSERT_TRUE(again);
+    EXPECT_EQ(again->find("q1")->state, QueueState::done);
+}
+
 TEST(RunQueue, IsBoundedAndNamesAFileThatIsNone) {
     const Folder folder;
     fs::create_directories(folder / "queue");
