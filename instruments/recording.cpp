@@ -404,7 +404,9 @@ std::string record_ending(int bits) {
     return bits <= 24 ? ".flac" : ".rf64";
 }
 
-tl::expected<void, RecordingFailure> write_record(const std::string& path, const Record& record) {
+namespace {
+
+tl::expected<void, RecordingFailure> write_samples(const std::string& path, const Record& record) {
     SF_INFO info{};
     info.samplerate = static_cast<int>(std::lround(record.rate.frequency().in<Hertz>()));
     info.channels = static_cast<int>(record.channels.size());
@@ -439,6 +441,21 @@ tl::expected<void, RecordingFailure> write_record(const std::string& path, const
             static_cast<sf_count_t>(count)) {
             return failure(path, "could not be written whole: is the disk full?");
         }
+    }
+    return {};
+}
+
+}  // namespace
+
+tl::expected<void, RecordingFailure> write_record(const std::string& path, const Record& record) {
+    if (auto written = write_samples(path, record); !written) {
+        return written;
+    }
+    // libsndfile writes the header a last time when it closes the file, and does not say how that
+    // went.
+    const auto back = read_record(path);
+    if (!back || back->channels != record.channels) {
+        return failure(path, "does not hold what was measured: is the disk failing?");
     }
     return {};
 }

@@ -82,9 +82,10 @@ private:
 /// The name a stored record gets: FLAC up to 24 bits, RF64 above.
 [[nodiscard]] std::string record_ending(int bits);
 
-/// Writes the integers of `record` exactly as they are.
+/// Writes the integers of `record` exactly as they are, and reads them back.
 ///
-/// Fails   the disk is full (short count), a sample is outside `bits`.
+/// Fails   the disk is full (short count) or fails (another record comes back), a sample is outside
+///         `bits`.
 [[nodiscard]] tl::expected<void, RecordingFailure> write_record(const std::string& path,
                                                                 const Record& record);
 

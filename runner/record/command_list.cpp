@@ -59,13 +59,9 @@ int list_runs(const ListOptions& asked, const OutputOptions& output) {
         }
     }
     const std::string runs = command.runs.empty() ? "runs" : command.runs;
-    auto record = open_record(runs, output);
+    auto record = record_to_read(runs, command.socket, output);
     if (!record) {
         return record.error();
-    }
-    const auto refreshed = record->refresh();
-    if (!refreshed) {
-        return refuse(output, refreshed.error(), exit_cannot_write);
     }
     const auto found = record->find(command.query);
     if (!found) {
@@ -75,7 +71,6 @@ int list_runs(const ListOptions& asked, const OutputOptions& output) {
         print(json_line(runs_json(*found)) + "\n");
         return exit_pass;
     }
-    tell(*refreshed);
     print(found->empty() ? "no such run in " + runs + "\n"
                          : run_table(*found, output_terminal(output)));
     return exit_pass;

@@ -83,7 +83,9 @@ void Database::CloseConnection::operator()(void* connection) const {
 }
 
 Database::Database(const std::string& path) : path_{path} {
-    auto lock = FileLock::of_file(path + ".lock");
+    // Somebody who only asks is soon done.
+    constexpr std::chrono::seconds patience{5};
+    auto lock = FileLock::of_file(path + ".lock", patience);
     if (!lock) {
         throw DatabaseError(FileLock::is_held(lock.error())
                                 ? path +

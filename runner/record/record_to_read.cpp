@@ -5,6 +5,7 @@
 #include "runner/exit_status.hpp"
 #include "runner/file_lock.hpp"
 
+#include <chrono>
 #include <filesystem>
 #include <optional>
 #include <system_error>
@@ -27,8 +28,10 @@ std::optional<std::string> folder_of_daemon(const std::string& socket) {
     return status->at("runs").get<std::string>();
 }
 
+/// True where somebody holds it for longer than it takes to ask: a daemon.
 bool kept_by_another(const std::string& runs) {
-    const auto lock = FileLock::of_file(runs + "/index.sqlite.lock");
+    constexpr std::chrono::milliseconds patience{500};
+    const auto lock = FileLock::of_file(runs + "/index.sqlite.lock", patience);
     return !lock && FileLock::is_held(lock.error());
 }
 

@@ -109,6 +109,19 @@ class RunRecord(unittest.TestCase):
         self.assertEqual((status, said), (3, ""))
         self.assertIn("interrupted", out)
 
+    def test_many_who_ask_at_once_are_all_answered(self):
+        run = self.carry_out("benches/north.bench.yaml", "40-0121")
+        askers = [
+            subprocess.Popen(
+                [PROGRAM, "list", "--json", "--runs", self.runs], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            )
+            for _ in range(12)
+        ]
+        for asker in askers:
+            out, said = asker.communicate(timeout=60)
+            self.assertEqual((asker.returncode, said), (0, ""))
+            self.assertEqual([each["id"] for each in json.loads(out)["runs"]], [run["id"]])
+
     def test_a_folder_that_cannot_be_read_is_named_and_left_alone(self):
         run = self.carry_out("benches/north.bench.yaml", "40-0120")
         torn = os.path.join(self.runs, "torn")

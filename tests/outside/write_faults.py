@@ -113,8 +113,9 @@ class FailingDisk(unittest.TestCase):
             self.assertIn(document["state"], ("done", "stopped", "interrupted"))
             self.assertEqual(document["state"], run["state"])
             self.assertGreaterEqual(len(document["steps"]), told)
-            again = daemon.command("replay", folder, "--json")
-            self.assertEqual(again.returncode, 0, again.stdout + again.stderr)
+            if document["steps"]:
+                again = daemon.command("replay", folder, "--json")
+                self.assertEqual(again.returncode, 0, again.stdout + again.stderr)
         # And it works.
         status, entry = daemon.submit()
         self.assertEqual(status, 202, entry)
