@@ -4,6 +4,7 @@
 #include "runner/exit_status.hpp"
 #include "runner/heap.hpp"
 #include "runner/options.hpp"
+#include "runner/record/named_run.hpp"
 
 #include <exception>
 #include <string>
@@ -64,7 +65,7 @@ struct Perform {
 int main(int count, char** words) {
     keep_freed_memory();
     try {
-        const Options options = read_options(count, words);
+        const Options options = with_folders_of_runs(read_options(count, words));
         return std::visit(Perform{options.output}, options.command);
     } catch (const std::exception& error) {
         print_error(std::string{"afterload: the program itself failed: "} + error.what() + "\n");

@@ -257,7 +257,8 @@ Options read_options(int count, const char* const* words) {
 
     ShowOptions show;
     CLI::App* show_command = app.add_subcommand("show", "a run's sheet, or one figure's budget");
-    show_command->add_option("run", show.run, "the run's folder")->required();
+    show_command->add_option("run", show.run, "the run's folder, or its name as list shows it")
+        ->required();
     show_command->add_option(
         "figure", show.figure,
         "a figure's id, or part of it; or hints: where to look first, and what "
@@ -266,7 +267,8 @@ Options read_options(int count, const char* const* words) {
 
     ReportOptions report;
     CLI::App* report_command = app.add_subcommand("report", "make a run's report anew");
-    report_command->add_option("run", report.run, "the run's folder")->required();
+    report_command->add_option("run", report.run, "the run's folder, or its name as list shows it")
+        ->required();
     report_command->add_option(
         "--before", report.before,
         "folder of an earlier run of the unit, to stand beside it from now on");
@@ -276,12 +278,14 @@ Options read_options(int count, const char* const* words) {
     ReplayOptions replay;
     CLI::App* replay_command =
         app.add_subcommand("replay", "compute all figures again from the stored records");
-    replay_command->add_option("run", replay.run, "the run's folder")->required();
+    replay_command->add_option("run", replay.run, "the run's folder, or its name as list shows it")
+        ->required();
 
     CompareOptions compared;
     CLI::App* compare_command = app.add_subcommand(
         "compare", "the same unit before and after: each figure's difference, and if it is real");
-    compare_command->add_option("runs", compared.runs, "the runs' folders, the first is before")
+    compare_command
+        ->add_option("runs", compared.runs, "the runs' folders or names, the first is before")
         ->required()
         ->expected(2, 20);
     compare_command->add_flag("--other-units", compared.other_units,
@@ -297,7 +301,9 @@ Options read_options(int count, const char* const* words) {
     std::string retested_stage;
     CLI::App* retest_command = app.add_subcommand(
         "retest", "measure again only what failed or was left open, with what it depends on");
-    retest_command->add_option("run", retested.run, "the run's folder")->required();
+    retest_command
+        ->add_option("run", retested.run, "the run's folder, or its name as list shows it")
+        ->required();
     retest_command->add_option("--bench", retested.bench,
                                "the bench file: carried out here; without it by afterloadd");
     retest_command->add_option("--stage", retested_stage,
@@ -318,7 +324,9 @@ Options read_options(int count, const char* const* words) {
     RescoreOptions rescored;
     CLI::App* rescore_command = app.add_subcommand(
         "rescore", "score an old run against a changed rating sheet, without measuring again");
-    rescore_command->add_option("run", rescored.run, "the run's folder")->required();
+    rescore_command
+        ->add_option("run", rescored.run, "the run's folder, or its name as list shows it")
+        ->required();
     rescore_command->add_option("--unit", rescored.unit, "the changed rating sheet")->required();
     rescore_command->add_option("--house", rescored.house,
                                 "the shop's own limits, where they changed too");
@@ -331,14 +339,17 @@ Options read_options(int count, const char* const* words) {
     NoteOptions noted;
     CLI::App* note_command =
         app.add_subcommand("note", "a person's word of a run, kept beside it with name and time");
-    note_command->add_option("run", noted.run, "the run's folder")->required();
+    note_command->add_option("run", noted.run, "the run's folder, or its name as list shows it")
+        ->required();
     note_command->add_option("text", noted.text, "what to say, in quotes")->required();
     note_command->add_option("--by", noted.by, "who says it; otherwise who is logged in");
 
     AcceptOptions accepted;
     CLI::App* accept_command = app.add_subcommand(
         "accept", "accept a figure as it is, with a reason; its verdict stays what it is");
-    accept_command->add_option("run", accepted.run, "the run's folder")->required();
+    accept_command
+        ->add_option("run", accepted.run, "the run's folder, or its name as list shows it")
+        ->required();
     accept_command->add_option("figure", accepted.figure, "the figure's id, or part of it")
         ->required();
     accept_command->add_option("--because", accepted.because, "why, in quotes")->required();
@@ -350,7 +361,9 @@ Options read_options(int count, const char* const* words) {
     bool as_openmetrics = false;
     CLI::App* export_command = app.add_subcommand(
         "export", "a run for other programs: --json, --csv, --junit or --openmetrics");
-    export_command->add_option("run", exported.run, "the run's folder")->required();
+    export_command
+        ->add_option("run", exported.run, "the run's folder, or its name as list shows it")
+        ->required();
     export_command->add_flag("--csv", as_csv, "the figures as a table (RFC 4180)");
     export_command->add_flag("--junit", as_junit,
                              "JUnit XML: open verdicts are skipped, fails are failures");
@@ -358,14 +371,16 @@ Options read_options(int count, const char* const* words) {
     ContinueOptions go_on;
     CLI::App* continue_command = app.add_subcommand(
         "continue", "go on with a soak that was stopped, as a new segment of the same run");
-    continue_command->add_option("run", go_on.run, "the run's folder")->required();
+    continue_command->add_option("run", go_on.run, "the run's folder, or its name as list shows it")
+        ->required();
     continue_command->add_flag("--assume-prompts", go_on.assume_prompts,
                                "answer every prompt with done; simulated benches only");
 
     CauseOptions cause;
     CLI::App* cause_command =
         app.add_subcommand("cause", "what a soak that turned everything off was caused by");
-    cause_command->add_option("run", cause.run, "the run's folder")->required();
+    cause_command->add_option("run", cause.run, "the run's folder, or its name as list shows it")
+        ->required();
     cause_command->add_option("--because", cause.because, "what was found, and what was done")
         ->required();
     cause_command->add_option("--by", cause.by, "who found it")->required();
@@ -524,6 +539,7 @@ Options read_options(int count, const char* const* words) {
 
     try {
         app.parse(count, words);
+        options.socket = socket;
         if (*check_command) {
             options.command = check;
         } else if (*run_command) {

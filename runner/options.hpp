@@ -246,6 +246,7 @@ using Command =
 
 struct Options {
     OutputOptions output;
+    std::string socket;  ///< of the daemon; empty: looked for
     Command command;
 };
 

@@ -43,7 +43,13 @@ tl::expected<RunFolder, std::string> RunFolder::make(const std::string& parent,
 }
 
 tl::expected<RunFolder, std::string> RunFolder::open(const std::string& path) {
-    if (!fs::exists(fs::path{path} / "run.json")) {
+    std::error_code error;
+    if (!fs::exists(path, error)) {
+        return tl::unexpected(path +
+                              ": is not there: give the folder of a run, or its name as list "
+                              "shows it");
+    }
+    if (!fs::exists(fs::path{path} / "run.json", error)) {
         return tl::unexpected(path + ": is not the folder of a run: it holds no run.json");
     }
     return RunFolder{path};

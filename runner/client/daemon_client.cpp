@@ -181,6 +181,14 @@ bool answers(const DaemonClient& client) {
     return client.ask("GET", "/v1/health").has_value();
 }
 
+std::optional<std::string> runs_of_daemon(const DaemonClient& client) {
+    const auto status = client.ask_json("GET", "/v1/status");
+    if (!status || !status->contains("runs") || !status->at("runs").is_string()) {
+        return std::nullopt;
+    }
+    return status->at("runs").get<std::string>();
+}
+
 std::string percent_encoded(std::string_view text) {
     std::string out;
     for (const char letter : text) {

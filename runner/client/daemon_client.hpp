@@ -48,6 +48,9 @@ private:
 /// Is there a daemon that answers?
 [[nodiscard]] bool answers(const DaemonClient& client);
 
+/// The folder that a daemon's runs lie in; nothing where none answers.
+[[nodiscard]] std::optional<std::string> runs_of_daemon(const DaemonClient& client);
+
 /// `text` fit for one segment or value of a URL.
 [[nodiscard]] std::string percent_encoded(std::string_view text);
 

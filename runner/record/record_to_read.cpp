@@ -17,15 +17,8 @@ namespace {
 /// The folder of the daemon's runs, which it has just read anew; nothing where none answers.
 std::optional<std::string> folder_of_daemon(const std::string& socket) {
     const DaemonClient client{socket};
-    if (!answers(client)) {
-        return std::nullopt;
-    }
     const auto newest = client.ask_json("GET", "/v1/runs?most=1");
-    const auto status = client.ask_json("GET", "/v1/status");
-    if (!newest || !status || !status->contains("runs") || !status->at("runs").is_string()) {
-        return std::nullopt;
-    }
-    return status->at("runs").get<std::string>();
+    return newest ? runs_of_daemon(client) : std::nullopt;
 }
 
 /// True where somebody holds it for longer than it takes to ask: a daemon.

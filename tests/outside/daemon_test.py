@@ -51,6 +51,24 @@ class OneBench(unittest.TestCase):
         listed = daemon.command("list", "--json")
         self.assertEqual([run["serial"] for run in json.loads(listed.stdout)["runs"]], ["40-0117"])
 
+    def test_a_run_is_named_as_the_list_shows_it(self):
+        daemon = self.daemon
+        for entry in [daemon.submit()[1] for _ in range(2)]:
+            daemon.until_over(entry["id"])
+        name, other = (run["id"] for run in json.loads(daemon.command("list", "--json").stdout)["runs"])
+        shown = daemon.command("show", name, "--json")
+        self.assertEqual(shown.returncode, 2, shown.stderr)
+        self.assertEqual(json.loads(shown.stdout)["id"], name)
+        self.assertEqual(daemon.command("replay", name).returncode, 0)
+        self.assertEqual(daemon.command("report", name).returncode, 0)
+        compared = daemon.command("compare", other, name, "--json")
+        self.assertEqual([run["id"] for run in json.loads(compared.stdout)["runs"]], [other, name], compared.stderr)
+        missing = daemon.command("show", "no-such-run")
+        self.assertEqual(missing.returncode, 65)
+        self.assertEqual(
+            missing.stderr, "no-such-run: is not there: give the folder of a run, or its name as list shows it\n"
+        )
+
     def test_its_answers_are_what_its_openapi_document_says(self):
         daemon = self.daemon
         document = daemon.ask("GET", "/v1/openapi.json")[1]
