@@ -24,6 +24,8 @@ std::string_view name(MeterQuantity quantity) {
             return "tone_rail";
         case MeterQuantity::source_voltage:
             return "source_voltage";
+        case MeterQuantity::load_resistance:
+            return "load_resistance";
     }
     return "dc_offset";
 }

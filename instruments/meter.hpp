@@ -23,7 +23,8 @@ enum class MeterQuantity {
     main_rail,         ///< V, positive main rail of the channel
     mains_power,       ///< W that the unit takes from the mains
     tone_rail,         ///< V, positive rail of the tone stage's supply
-    source_voltage     ///< V rms at the source's output of the channel, nothing else connected
+    source_voltage,    ///< V rms at the source's output of the channel, nothing else connected
+    load_resistance    ///< ohm of the channel's load, off the unit
 };
 [[nodiscard]] std::string_view name(MeterQuantity quantity);  ///< "dc_offset"
 

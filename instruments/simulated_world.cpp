@@ -62,6 +62,7 @@ public:
     [[nodiscard]] std::int64_t frame_at(double time) const {
         return std::llround(time * true_rate);
     }
+    [[nodiscard]] double resistance_of_load(std::size_t channel) const;
     [[nodiscard]] std::array<double, 2> load_ohms() const;
     void turn_to(const UnitControls& wanted);
     /// What the unit takes now; a wattmeter shows the mean of about a second.
@@ -147,13 +148,16 @@ SimulatedWorld::Parts::Parts(const Simulation& simulation)
     strain = {};
 }
 
+double SimulatedWorld::Parts::resistance_of_load(std::size_t channel) const {
+    const SimulatedLoad& load = settings.loads[channel];
+    return load.nominal.in<Ohms>() * (1.0 + load.error) *
+           (1.0 + load.temperature_coefficient * heat.load_rise(channel));
+}
+
 std::array<double, 2> SimulatedWorld::Parts::load_ohms() const {
     std::array<double, 2> ohms{};
     for (std::size_t c = 0; c < 2; ++c) {
-        const SimulatedLoad& load = settings.loads[c];
-        ohms[c] = connected ? load.nominal.in<Ohms>() * (1.0 + load.error) *
-                                  (1.0 + load.temperature_coefficient * heat.load_rise(c))
-                            : std::numeric_limits<double>::infinity();
+        ohms[c] = connected ? resistance_of_load(c) : std::numeric_limits<double>::infinity();
     }
     return ohms;
 }
@@ -477,6 +481,11 @@ MeterReading SimulatedWorld::read(MeterQuantity quantity, bool right) {
             relative = 0.0005;  // it repeats; what it is off by it is off by every time
             beside = 0.0;
             truth *= 1.0 + parts.settings.meter_error;
+            break;
+        case MeterQuantity::load_resistance:
+            truth = parts.resistance_of_load(c);
+            relative = 0.001;
+            beside = 5e-3;  // of the leads, taken off
             break;
     }
     MeterReading reading;

@@ -100,7 +100,7 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
              {moved * (1.0 + level + balance) - 1.0, moved * (1.0 + level - balance) - 1.0}});
     }
     for (int channel = 1; channel <= 2; ++channel) {
-        const auto* load = load_of(file, channel);
+        const auto* load = load_of(written, channel);
         auto& simulated = simulation.loads[static_cast<std::size_t>(channel) - 1];
         if (load != nullptr) {
             simulated.nominal = load->resistance;

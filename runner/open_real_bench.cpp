@@ -68,7 +68,8 @@ const std::map<MeterQuantity, std::string>& usual_questions() {
         {MeterQuantity::main_rail, "MEAS:VOLT:DC? (@{channel})"},
         {MeterQuantity::tone_rail, "MEAS:VOLT:DC? (@{channel})"},
         {MeterQuantity::mains_power, "MEAS:POW?"},
-        {MeterQuantity::source_voltage, "MEAS:VOLT:AC? (@{channel})"}};
+        {MeterQuantity::source_voltage, "MEAS:VOLT:AC? (@{channel})"},
+        {MeterQuantity::load_resistance, "MEAS:RES? (@{channel})"}};
     return questions;
 }
 

@@ -435,6 +435,7 @@ Options read_options(int count, const char* const* words) {
 
     CalibrateOptions calibration;
     std::string meter_uncertainty = "0.5 %";
+    std::string ohms_uncertainty = "0.5 %";
     CLI::App* calibrate_command = app.add_subcommand(
         "calibrate", "levels of source and ranges, from one meter and a loop; guided");
     calibrate_command->add_option("bench", calibration.bench, "the bench file")->required();
@@ -442,6 +443,8 @@ Options read_options(int count, const char* const* words) {
     calibrate_command->add_option(
         "--meter-uncertainty", meter_uncertainty,
         "its standard uncertainty (k = 1) at 333 Hz: half of what its makers promise");
+    calibrate_command->add_option("--ohms-uncertainty", ohms_uncertainty,
+                                  "the same of a load's resistance, its leads taken off");
 
     RigCheckOptions rig;
     CLI::App* rig_check_command =
@@ -598,6 +601,8 @@ Options read_options(int count, const char* const* words) {
         } else if (*calibrate_command) {
             calibration.meter_u_k1 = quantity(meter_uncertainty, Dimension::ratio,
                                               "--meter-uncertainty", "an uncertainty");
+            calibration.ohms_u_k1 = quantity(ohms_uncertainty, Dimension::ratio,
+                                             "--ohms-uncertainty", "an uncertainty");
             options.command = calibration;
         } else if (*rig_check_command) {
             options.command = rig;

@@ -163,6 +163,7 @@ struct CalibrateOptions {
     std::string bench;
     std::string meter = "meter";
     double meter_u_k1 = 0.005;  ///< relative
+    double ohms_u_k1 = 0.005;   ///< relative
 };
 
 struct RigCheckOptions {

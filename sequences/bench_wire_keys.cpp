@@ -11,12 +11,25 @@
 namespace afterload::sequences {
 namespace {
 
-constexpr std::array<std::string_view, 18> commands{
-    "frequency",       "level",      "on",        "off",
-    "is_on",           "close",      "open",      "is_closed",
-    "dc_offset",       "ambient",    "heat_sink", "load_temperature",
-    "emitter_voltage", "main_rail",  "tone_rail", "mains_voltage",
-    "source_voltage",  "mains_power"};
+constexpr std::array<std::string_view, 19> commands{"frequency",
+                                                    "level",
+                                                    "on",
+                                                    "off",
+                                                    "is_on",
+                                                    "close",
+                                                    "open",
+                                                    "is_closed",
+                                                    "dc_offset",
+                                                    "ambient",
+                                                    "heat_sink",
+                                                    "load_temperature",
+                                                    "emitter_voltage",
+                                                    "main_rail",
+                                                    "tone_rail",
+                                                    "mains_voltage",
+                                                    "source_voltage",
+                                                    "mains_power",
+                                                    "load_resistance"};
 
 template <std::size_t i>
 void read_command(Reading& reading, const Node& node, CommandTexts& texts) {

@@ -120,7 +120,7 @@ const KeyTable<FactText>& fact_keys() {
              [](Reading& reading, const Node& node, FactText& text) {
                  text.fact.source = Source::reading;
                  store(text.fact.reading,
-                       reading.word_of(node, "something a meter reads", meter_quantities()));
+                       reading.word_of(node, "something a meter reads", step_quantities()));
                  ++text.sources;
              }},
             {"trend", Need::optional,

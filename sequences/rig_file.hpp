@@ -24,6 +24,13 @@ struct CalibratedRange {
     double balance_u_k1 = 0.0;  ///< relative
 };
 
+/// A load as the meter read it, off the unit.
+struct CalibratedLoad {
+    Channels channel = Channels::both;
+    Ohms resistance;
+    double u_k1 = 0.005;  ///< relative
+};
+
 struct CalibrationFound {
     std::string made;  ///< 2026-03-02
     std::string meter;
@@ -33,6 +40,7 @@ struct CalibrationFound {
     double source_u_k1 = 0.0;  ///< relative
     std::vector<CalibratedRange> ranges;
     std::optional<double> flatness_u_k1_db;
+    std::vector<CalibratedLoad> loads;  ///< those that were measured
     std::vector<MixerControl> mixer;
 };
 

@@ -1,5 +1,6 @@
 #include "sequences/bench_keys.hpp"
 #include "sequences/rig_file.hpp"
+#include "sequences/words.hpp"
 
 #include <memory>
 #include <utility>
@@ -50,6 +51,28 @@ const KeyTable<CalibratedRange>& calibrated_range_keys() {
     return table;
 }
 
+const KeyTable<CalibratedLoad>& calibrated_load_keys() {
+    static const KeyTable<CalibratedLoad> table{
+        "a calibrated load",
+        {
+            {"channel", Need::required,
+             [](Reading& reading, const Node& node, CalibratedLoad& load) {
+                 store(load.channel, read_channels(reading, node));
+             }},
+            {"resistance", Need::required,
+             [](Reading& reading, const Node& node, CalibratedLoad& load) {
+                 store(load.resistance,
+                       reading.quantity(node, Dimension::ohms, "a load", {0.1, 1e6}));
+             }},
+            {"uncertainty", Need::required,
+             [](Reading& reading, const Node& node, CalibratedLoad& load) {
+                 store(load.u_k1, reading.quantity(node, Dimension::ratio, "an uncertainty",
+                                                   uncertainty_range));
+             }},
+        }};
+    return table;
+}
+
 const KeyTable<CalibrationFound>& calibration_keys() {
     static const KeyTable<CalibrationFound> table{
         "a calibration",
@@ -92,6 +115,10 @@ const KeyTable<CalibrationFound>& calibration_keys() {
              [](Reading& reading, const Node& node, CalibrationFound& found) {
                  store(found.flatness_u_k1_db,
                        reading.quantity(node, Dimension::decibels, "a flatness", {0.0, 10.0}));
+             }},
+            {"loads", Need::optional,
+             [](Reading& reading, const Node& node, CalibrationFound& found) {
+                 read_each(reading, node, "a list of loads", calibrated_load_keys(), found.loads);
              }},
             {"mixer", Need::optional,
              [](Reading& reading, const Node& node, CalibrationFound& found) {
@@ -222,6 +249,15 @@ void lay_over(BenchFile& bench, const RigFile& rig) {
                 entry->calibrated = found.made;
             }
         }
+        for (const CalibratedLoad& measured : found.loads) {
+            for (LoadEntry& load : bench.loads) {
+                if (load.channel == measured.channel) {
+                    load.resistance = measured.resistance;
+                    load.u_k1 = measured.u_k1;
+                    load.measured = found.made;
+                }
+            }
+        }
     }
     if (rig.check) {
         bench.checked = rig.check->made;
@@ -242,6 +278,7 @@ std::vector<KeyList> rig_key_lists() {
     return {key_list("rig_file", rig_file_keys()),
             key_list("calibration", calibration_keys()),
             key_list("calibrated_range", calibrated_range_keys()),
+            key_list("calibrated_load", calibrated_load_keys()),
             key_list("check", check_keys()),
             key_list("checked_range", checked_range_keys()),
             key_list("mixer", mixer_keys())};

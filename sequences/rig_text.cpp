@@ -44,6 +44,11 @@ std::string calibration_text(const CalibrationFound& found) {
     if (found.flatness_u_k1_db) {
         out += fmt::format("  flatness: {:.4g} dB\n", *found.flatness_u_k1_db);
     }
+    out += found.loads.empty() ? "" : "  loads:\n";
+    for (const CalibratedLoad& load : found.loads) {
+        out += fmt::format("    - {{channel: {}, resistance: {:.6g} ohm, uncertainty: {}}}\n",
+                           name(load.channel), load.resistance.in<Ohms>(), per_cent(load.u_k1));
+    }
     return out + mixer_text(found.mixer);
 }
 

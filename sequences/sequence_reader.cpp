@@ -170,10 +170,19 @@ tl::expected<Sequence, Diagnostics> read_sequence(std::string_view text, std::st
                                });
 }
 
-const std::vector<std::string_view>& meter_quantities() {
+const std::vector<std::string_view>& step_quantities() {
     static const std::vector<std::string_view> names{
         "dc_offset",       "mains_voltage", "ambient",     "heat_sink", "load_temperature",
-        "emitter_voltage", "main_rail",     "mains_power", "tone_rail", "source_voltage"};
+        "emitter_voltage", "main_rail",     "mains_power", "tone_rail"};
+    return names;
+}
+
+const std::vector<std::string_view>& meter_quantities() {
+    static const std::vector<std::string_view> names = [] {
+        std::vector<std::string_view> all = step_quantities();
+        all.insert(all.end(), {"source_voltage", "load_resistance"});
+        return all;
+    }();
     return names;
 }
 

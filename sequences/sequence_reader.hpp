@@ -25,7 +25,10 @@ using Overrides = std::vector<std::pair<std::string, std::string>>;
                                                                 std::string path,
                                                                 const Overrides& overrides = {});
 
-/// What a step may ask a meter for: the names of instruments/meter.hpp.
+/// What a step may ask a meter for: names of instruments/meter.hpp.
+[[nodiscard]] const std::vector<std::string_view>& step_quantities();
+
+/// What a meter may read: those, and what calibration asks for.
 [[nodiscard]] const std::vector<std::string_view>& meter_quantities();
 
 /// The cautions that ship, by name, with their text. A step may name one or write its own.

@@ -66,7 +66,7 @@ const KeyTable<MeterRequest>& meter_keys() {
             {"reads", Need::required,
              [](Reading& reading, const Node& node, MeterRequest& meter) {
                  store(meter.quantity,
-                       reading.word_of(node, "something a meter reads", meter_quantities()));
+                       reading.word_of(node, "something a meter reads", step_quantities()));
              }},
             {"rated", Need::optional,
              [](Reading& reading, const Node& node, MeterRequest& meter) {

@@ -208,6 +208,13 @@ private:
         });
         meter_.add("MEASure:VOLTage:AC?",
                    [this](const Parameters&) { return read(MeterQuantity::mains_voltage, false); });
+        meter_.add("MEASure:RESistance?", [this](const Parameters& given) {
+            const auto which = given.empty() ? std::optional{1} : channel(given[0]);
+            if (!which || *which < 1 || *which > 2) {
+                return out_of_range();
+            }
+            return read(MeterQuantity::load_resistance, *which == 2);
+        });
         meter_.add("MEASure:TEMPerature?", [this](const Parameters& given) {
             const auto which = given.empty() ? std::optional{1} : channel(given[0]);
             if (!which || *which < 1 || *which > 3) {

@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <utility>
 
 namespace afterload::runner {
@@ -19,6 +20,7 @@ namespace {
 
 constexpr Hertz calibration_tone{333.0};  // below the droop of most meters, off the mains' lines
 constexpr double most_off = 2.0;          // a reading further off is another quantity
+constexpr double most_off_of_load = 1.2;  // the same of a load: the next value is a half or double
 constexpr Seconds look{1.0};
 
 class Calibration {
@@ -46,6 +48,9 @@ public:
         }
         if (done) {
             done = co_await join_loop(driver_, person_, false);
+        }
+        if (done) {
+            done = co_await measure_loads();
         }
         const auto muted = co_await driver_.mute();
         if (!done || !muted) {
@@ -210,6 +215,86 @@ private:
         found_.flatness_u_k1_db = std::max(0.002, worst_db / std::numbers::sqrt3);
         settings_.say(fmt::format("flatness 20 Hz to 20 kHz re 1 kHz: within {:.3f} dB", worst_db));
         co_return RunResult<void>{};
+    }
+
+    /// Cold, off the unit, less what the meter's leads read alone.
+    Task<RunResult<void>> measure_loads() {
+        const auto muted = co_await driver_.mute();
+        if (!muted) {
+            co_return muted;
+        }
+        using instruments::MeterQuantity;
+        instruments::Meter* const meter = driver_.bench().meter();
+        const bool reads = meter != nullptr && meter->can_read(MeterQuantity::load_resistance);
+        if (!reads && !driver_.file().loads.empty()) {
+            sequences::Prompt prompt;
+            prompt.title = "Meter on ohms, at the loads";
+            prompt.checks = {"the unit is off the loads: its output stage would be measured too",
+                             "the loads are at the temperature of the room",
+                             "the meter's leads are held together first: what they read alone is "
+                             "taken off"};
+            if (person_.ask(prompt, 0, 0) != Answer::done) {
+                co_return RunResult<void>{};  // the loads stay as they are written
+            }
+        }
+        for (const sequences::LoadEntry& load : driver_.file().loads) {
+            const auto found = co_await read_load(load, reads ? meter : nullptr);
+            if (!found) {
+                co_return tl::unexpected<Trouble>(found.error());
+            }
+            if (!*found) {
+                continue;
+            }
+            const double was = load.resistance.in<Ohms>();
+            const double is = (*found)->resistance.in<Ohms>();
+            if (!(is > was / most_off_of_load && is < was * most_off_of_load)) {
+                co_return trouble(
+                    Trouble::Kind::gate,
+                    fmt::format("load, {}: the meter reads {:.4g} ohm where the bench file says "
+                                "{:.4g} ohm: is it another load, or is the unit still on it? "
+                                "Nothing was changed",
+                                name(load.channel), is, was));
+            }
+            settings_.say(fmt::format("load, {}: {:.4g} ohm, was {:.4g} ohm ({:+.2f} %)",
+                                      name(load.channel), is, was, 100.0 * (is / was - 1.0)));
+            found_.loads.push_back(**found);
+        }
+        co_return RunResult<void>{};
+    }
+
+    /// Nothing where nobody reads it.
+    Task<RunResult<std::optional<sequences::CalibratedLoad>>> read_load(
+        const sequences::LoadEntry& load, instruments::Meter* meter) {
+        sequences::CalibratedLoad found;
+        found.channel = load.channel;
+        found.u_k1 = settings_.ohms_u_k1;
+        if (meter != nullptr) {
+            const auto reading =
+                co_await meter->read(instruments::MeterQuantity::load_resistance, load.channel);
+            if (!reading) {
+                co_return trouble(reading.error());
+            }
+            found.resistance = Ohms{reading->value};
+            found.u_k1 = std::hypot(found.u_k1, reading->u_k1 / reading->value);
+            co_return found;
+        }
+        const std::string typed =
+            person_.type_in(fmt::format("load, {}, in ohm (Enter alone leaves it at {:.4g} ohm)",
+                                        name(load.channel), load.resistance.in<Ohms>()));
+        if (typed.empty()) {
+            co_return std::nullopt;
+        }
+        const bool has_unit = typed.find_first_not_of("0123456789.,+-eE ") != std::string::npos;
+        const auto ohms = sequences::read_quantity(has_unit ? typed : typed + " ohm",
+                                                   sequences::Dimension::ohms, "a reading");
+        if (!ohms) {
+            co_return trouble(
+                Trouble::Kind::gate,
+                fmt::format("load, {}: “{}” is no reading in ohm; nothing was changed",
+                            name(load.channel), typed));
+        }
+        found.resistance = Ohms{*ohms};
+        co_return found;
     }
 
     Task<void> read_ambient() {

@@ -22,6 +22,7 @@ int calibrate(const CalibrateOptions& command, const OutputOptions& output) {
         CalibrationSettings settings;
         settings.meter = command.meter;
         settings.meter_u_k1 = command.meter_u_k1;
+        settings.ohms_u_k1 = command.ohms_u_k1;
         settings.today = wall_clock_stamp().substr(0, 10);
         settings.mixer = mixer_now(driver.file());
         settings.say = say;

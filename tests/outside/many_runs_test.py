@@ -40,7 +40,8 @@ def fill(runs, count):
         day = 2200 * number // count
         write_run(runs, run, f"run-{number:05}", f"{unit:05}", stamp(day, number % 500),
                   "as_received" if fails else "repaired", f"J{number // 2}",
-                  f'afterload: job/1\nticket: "J{number // 2}"\ncause: capacitor C{number} dried out\n')  # fmt: skip
+                  f'afterload: job/1\nticket: "J{number // 2}"\ncomplaint: no bass\n'
+                  f'cause: capacitor C{number} dried out\n')  # fmt: skip
     return failed, of_first
 
 

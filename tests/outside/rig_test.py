@@ -134,7 +134,8 @@ class CardRig(Rig):
 
     def test_a_volume_that_was_turned_after_calibration_stops_check_and_run(self):
         with AudioServer(self.folder) as server:
-            answers = "\n1.000 V\n1.000 V\n" + 5 * "\n"
+            # Meter on the outputs, two readings, the loop made and parted, meter on the loads, two readings.
+            answers = "\n1.000 V\n1.000 V\n" + 3 * "\n" + "7.95\n7.97 ohm\n"
             done = self.afterload("calibrate", self.bench, answers=answers, environment=server.environment)
             self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
             self.assertIn("Master Playback Volume", self.rig_text())
@@ -142,6 +143,8 @@ class CardRig(Rig):
             self.assertAlmostEqual(full_scale, 2, delta=0.002)
             found = float(re.search(r"full_scale: ([0-9.]+) V peak", self.rig_text()).group(1))
             self.assertAlmostEqual(found, 2.8284, delta=0.003)
+            self.assertIn("{channel: left, resistance: 7.95 ohm, uncertainty: 0.5 %}", self.rig_text())
+            self.assertIn("{channel: right, resistance: 7.97 ohm, uncertainty: 0.5 %}", self.rig_text())
             server.pactl("set-sink-volume", "bench", "80%")
             done = self.afterload("rig-check", self.bench, answers=5 * "\n", environment=server.environment)
             self.assertEqual(done.returncode, 1, done.stdout + done.stderr)

@@ -123,6 +123,39 @@ TEST(Calibration, RecoversATwoPerCentErrorWithinItsUncertainty) {
     EXPECT_EQ(held, all);
 }
 
+// The bench file believes 8.4 ohm; the simulated load is drawn from what its own file says, 8.02
+// ohm known to 0.2 % (k = 1).
+TEST(Calibration, MeasuresTheLoadsAndTheyAreLaidOverWhatTheBenchFileSays) {
+    const BenchFile truth = uncalibrated();
+    BenchFile bench = truth;
+    for (auto& load : bench.loads) {
+        load.resistance = Ohms{8.4};
+    }
+    const auto found = OpenRig{bench, truth}.calibrated();
+    ASSERT_EQ(found.loads.size(), 2U);
+    const BenchFile measured = laid_over(bench, found);
+    for (std::size_t i = 0; i < 2; ++i) {
+        const double is = found.loads[i].resistance.in<Ohms>();
+        EXPECT_NEAR(is, 8.02, 8.02 * 2.0 * std::hypot(found.loads[i].u_k1, 0.002));
+        EXPECT_EQ(measured.loads[i].resistance, found.loads[i].resistance);
+        EXPECT_EQ(measured.loads[i].u_k1, found.loads[i].u_k1);
+        EXPECT_EQ(measured.loads[i].measured, "2026-03-14");
+    }
+}
+
+TEST(Calibration, ALoadThatIsAnotherStopsItAndChangesNothing) {
+    const BenchFile truth = uncalibrated();
+    BenchFile bench = truth;
+    bench.loads[1].resistance = Ohms{4.0};
+    try {
+        (void)OpenRig{bench, truth}.calibrated();
+        ADD_FAILURE() << "it was calibrated";
+    } catch (const std::runtime_error& error) {
+        EXPECT_THAT(error.what(), HasSubstr("load, right: the meter reads 8"));
+        EXPECT_THAT(error.what(), HasSubstr("is it another load, or is the unit still on it?"));
+    }
+}
+
 TEST(Calibration, StatesHowTheMixerStoodAndHowFlatTheLoopIs) {
     const BenchFile bench = uncalibrated();
     const auto found = OpenRig{bench, bench}.calibrated();
@@ -148,6 +181,7 @@ TEST(RigFile, IsReadBackAsItWasWritten) {
     ASSERT_TRUE(again) << sequences::text(again.error());
     EXPECT_EQ(sequences::rig_text(*again), text);
     EXPECT_EQ(again->calibration->mixer, rig.calibration->mixer);
+    EXPECT_EQ(again->calibration->loads.size(), 2U);
     EXPECT_EQ(again->check->ranges.size(), 3U);
     EXPECT_FALSE(
         sequences::read_rig("afterload: rig/1\nbench: x\ncalibration: {made: soon}\n", "r"));

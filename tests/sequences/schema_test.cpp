@@ -113,7 +113,7 @@ TEST(Schema, KnowsTheFiguresCautionsAndReadingsOfTheReaders) {
                   .get<Words>(),
               cautions);
     EXPECT_EQ(sequence.at("meter").at("properties").at("reads").at("enum").get<Words>(),
-              words(meter_quantities()));
+              words(step_quantities()));
     EXPECT_EQ(schema("bench")
                   .at("definitions")
                   .at("meter")
