@@ -68,6 +68,34 @@ std::optional<CaptureFault> clipped(WaveformView record, double full_scale, doub
                  "%zu samples at the end of the converter's range", count);
 }
 
+// What a card gives while it still wakes, or has lost its device: one value for some time, where
+// the rest of the record is noise. A converter coarser than the noise stands still all over.
+std::optional<CaptureFault> stood_still(WaveformView record, double rate) {
+    constexpr Seconds shortest{0.02};
+    const auto& x = record.volts;
+    std::size_t changes = 0;
+    std::size_t began = 0;
+    std::size_t longest = 0;
+    std::size_t longest_began = 0;
+    for (std::size_t n = 1; n <= x.size(); ++n) {
+        if (n < x.size() && x[n] == x[n - 1]) {
+            continue;
+        }
+        changes += n < x.size() ? 1U : 0U;
+        if (n - began > longest) {
+            longest = n - began;
+            longest_began = began;
+        }
+        began = n;
+    }
+    const double length = static_cast<double>(longest) / rate;
+    if (length < shortest.in<Seconds>() || 2 * changes < x.size() - longest) {
+        return std::nullopt;
+    }
+    return fault(CaptureFaultKind::gap, static_cast<double>(longest_began) / rate,
+                 "the same sample for %.3g s", length);
+}
+
 // Level of the residual's share in the tone over [from, to): what to add to the fitted amplitude.
 struct Excess {
     double value = 0.0;
@@ -210,6 +238,9 @@ Channel examine(WaveformView record, const Expectation& expected) {
         }
     }
     if (!expected.tone) {
+        if (auto still = stood_still(record, rate)) {
+            channel.faults.push_back(std::move(*still));
+        }
         return channel;
     }
 

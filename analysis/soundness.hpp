@@ -25,7 +25,7 @@ struct Expectation {
 /// gap, repeat: the phase of the tone jumps while its level stays; the slip in whole samples is in
 /// the
 ///   note. Needs a tone; a slip of one sample is seen when it turns the tone by more than the
-///   noise.
+///   noise. Where silence is expected: the same sample for 20 ms and more amid noise.
 /// clipped: two or more samples together at the end of the converter's range.
 /// unsettled: the tone's level in the last quarter differs from the first by more than 0.02 dB and
 ///   four times its noise.

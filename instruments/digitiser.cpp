@@ -12,7 +12,8 @@ Digitiser::Digitiser(const Simulation& simulation, double true_rate, std::size_t
       safe_volts_{simulation.ranges.front().safe.in<VoltsPeak>()},
       to_front_{simulation.rate.frequency().in<Hertz>()},
       card_{simulation},
-      residual_{simulation} {}
+      residual_{simulation},
+      leads_{true_rate} {}
 
 void Digitiser::select(const SimulatedRange& range) {
     card_.select(range);
@@ -30,6 +31,7 @@ void Digitiser::process(Stretch& stretch, Samples* out) {
         card_.take_in(front_, sensed_);
         residual_.set_supply(block.ripple_volts, block.rail_volts);
         residual_.add_to(sensed_, block.mains_hertz, true_rate_);
+        leads_.process(sensed_);
         if (block.settled) {
             double largest = 0.0;
             for (const double volts : sensed_) {

@@ -4,6 +4,7 @@
 
 #include "instruments/amplifier_model.hpp"
 #include "instruments/residual.hpp"
+#include "instruments/sense_leads.hpp"
 #include "instruments/simulation.hpp"
 #include "instruments/sound_card_model.hpp"
 #include "instruments/stretch.hpp"
@@ -25,6 +26,7 @@ public:
     void select(const SimulatedRange& range);
     void set(const UnitParameters& unit, const RigParameters& rig, const ResidualState& state) {
         residual_.set(unit, rig, state);
+        leads_.set(unit, rig);
     }
 
     /// `stretch.inner` is used up. Appends to `out`; null: nobody records, states move all the
@@ -42,6 +44,7 @@ private:
     InnerToFront to_front_;
     SoundCardModel card_;
     Residual residual_;
+    SenseLeads leads_;
     std::vector<double> front_;
     std::vector<double> sensed_;
     double worst_volts_ = 0.0;

@@ -25,6 +25,10 @@ struct RigParameters {
     double card_lost = 0.0;      ///< from 1 its capture is gone, from 1.5 its playing too
     double frozen_frames = 0.0;  ///< playing repeats its last so many frames until it is told anew
     double mains_factor = 1.0;   ///< on the mains of the room
+    double leads_swapped = 0.0;  ///< from 0.5 each input hears the other channel
+    double leads_joined = 0.0;   ///< share of the other channel in what an input hears
+    double gain_riding = 0.0;    ///< decibels that the card takes off for each that the level rises
+    double late_seconds = 0.0;   ///< silence at the start of the first record after the fault began
     // Of the first sensor on the heat sink.
     double sensor_dead = 0.0;    ///< from 0.5 it answers a fault code
     double sensor_frozen = 0.0;  ///< from 0.5 it answers what it answered when that began

@@ -108,6 +108,7 @@ public:
     std::array<double, 2> source_volts{};  ///< rms of the steady tones that play
     bool faults_changed = false;
     bool frames_lost = false;
+    bool came_late = false;
     bool mains_open = false;
     std::optional<double> metered_watts;
     std::array<std::optional<double>, 2> frozen_sink{};  ///< what a frozen sensor answers
@@ -371,6 +372,14 @@ void SimulatedWorld::record_into(Frames frames, Samples& out) {
         parts.frames_lost = true;
     }
     parts.seconds += static_cast<double>(count + lost) / parts.true_rate;
+    if (parts.rig.late_seconds > 0.0 && !parts.came_late) {
+        parts.came_late = true;
+        const auto late =
+            std::min(count, static_cast<std::int64_t>(parts.rig.late_seconds * parts.true_rate));
+        for (std::vector<std::int32_t>& channel : out) {
+            std::fill_n(channel.begin(), late, 0);
+        }
+    }
 }
 
 bool SimulatedWorld::capture_lost() const {

@@ -67,7 +67,9 @@ struct ChannelParameters {
     double step_rate = 0.0;                     ///< changes a second
     double dropout_decibels = 0.0;              ///< loss while a bad joint is open
     double dropout_rate = 0.0;                  ///< openings a second; each lasts 0.1 s on average
-    double lead_rate = 0.0;  ///< of the rig's sense lead: openings a second, 0.1 s on average
+    // Of the rig's sense lead.
+    double lead_rate = 0.0;  ///< openings a second, 0.1 s on average
+    double lead_gain = 1.0;  ///< of what it brings: -1 the wrong way about, 0 off
     // Heat.
     double sink_kelvin_per_watt = 0.9;
     double sink_seconds = 900.0;

@@ -27,6 +27,7 @@ constexpr double level_off_db = 0.05;     // against the calibration
 constexpr double drift_db = 0.01;         // of a steady tone within five seconds
 constexpr double divider_slack_db = 0.2;  // a step of a divider, to so much
 constexpr double clock_off_ppm = 150.0;   // crystals are within 100
+constexpr double no_signal_db = 45.0;     // beyond any divider's step: what couples over
 constexpr std::array divider_steps_db{6.0, 10.0, 20.0, 26.0, 40.0};
 constexpr double resampled_ratio = 0.18;  // -15 dB, of both filters together
 constexpr double ambient_low = 5.0;
@@ -128,14 +129,24 @@ private:
         if (!captured) {
             co_return tl::unexpected<Trouble>(captured.error());
         }
+        const std::array<Waveform, 2> heard{calibrated(captured->record, 0),
+                                            calibrated(captured->record, 1)};
+        analysis::Expectation silence;
+        silence.mains = settings_.mains;
+        for (const CaptureFault& fault : analysis::faults_of_all({heard[0], heard[1]}, silence)) {
+            if (fault.kind == CaptureFaultKind::gap) {
+                find(Kind::gap,
+                     fmt::format("range {}, two seconds of silence, {:.3f} s into it: {}",
+                                 range.name, fault.start.in<Seconds>(), fault.note));
+            }
+        }
         // No converter is quieter than its own steps, though a server's silence may be.
         const double step = range.full_scale.in<VoltsPeak>() /
                             (std::pow(2.0, captured->record.bits - 1) * std::sqrt(12.0));
         double noise = step;
         double weighted = step;
         double hum = step;
-        for (std::size_t c = 0; c < 2; ++c) {
-            const Waveform wave = calibrated(captured->record, c);
+        for (const Waveform& wave : heard) {
             const analysis::QuietRecord quiet{wave, settings_.mains.value_or(Hertz{50.0})};
             const auto flat = quiet.noise({analysis::audio_band(), Weighting::unweighted});
             const auto a = quiet.noise({analysis::audio_band(), Weighting::a});
@@ -175,14 +186,14 @@ private:
         }
         look_for_faults(*seen, "range " + range.name + ", a tone of two seconds");
         for (std::size_t c = 0; c < 2; ++c) {
-            if (!seen->fits[c]) {
+            const double off_db = seen->fits[c] ? decibels(seen->volts(c) / volts) : -300.0;
+            if (off_db < -no_signal_db) {
                 find(Kind::channels,
                      fmt::format("range {}: nothing comes back on the {}: look at the loop's lead",
                                  range.name, loop_side(c)),
                      true);
                 continue;
             }
-            const double off_db = decibels(seen->volts(c) / volts);
             // What is not known is no fault. After a calibration the meter's error is in source
             // and range alike, and cancels.
             const bool through_the_loop = !driver_.file().calibrated.empty();

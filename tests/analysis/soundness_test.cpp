@@ -242,6 +242,35 @@ TEST(Soundness, NoiseWhereSilenceWasAskedForIsSoundAndDigitalSilenceIsNot) {
     EXPECT_EQ(faults[0].kind, CaptureFaultKind::silent);
 }
 
+// A card that wakes late, or has lost its device for a moment, gives one value: noise would be read
+// too low. Common practice: zeros for more than 20 ms are no signal.
+TEST(Soundness, ARecordOfNoiseThatStandsStillForAMomentHasAGap) {
+    Expectation silence;
+    silence.least = Seconds{0.5};
+    for (const std::size_t first : {std::size_t{0}, std::size_t{9600}, std::size_t{21600}}) {
+        Synthesis late{48000.0, 0.5};
+        late.noise(1e-4, 2);
+        const auto from = late.volts().begin() + static_cast<std::ptrdiff_t>(first);
+        std::fill(from, from + 2400, 0.0);
+        const auto faults = faults_of(late, silence);
+        ASSERT_EQ(faults.size(), 1U);
+        EXPECT_EQ(faults[0].kind, CaptureFaultKind::gap);
+        EXPECT_EQ(faults[0].start, Seconds{static_cast<double>(first) / 48000.0});
+        EXPECT_EQ(faults[0].note, "the same sample for 0.05 s");
+    }
+}
+
+TEST(Soundness, ANoiseBelowTheStepsOfACoarseConverterIsNoGap) {
+    Expectation silence;
+    silence.least = Seconds{0.5};
+    Synthesis coarse{48000.0, 0.5};
+    coarse.noise(5e-6, 2);
+    for (double& x : coarse.volts()) {
+        x = std::round(x * 32768.0) / 32768.0;
+    }
+    EXPECT_TRUE(faults_of(coarse, silence).empty());
+}
+
 // 60 Hz and 7 kHz, and 19 and 20 kHz, with products of one percent: an amplitude modulation is no
 // level that moves, and a beat no dropout.
 Synthesis pair_of(double low, double high, double share, double seconds) {

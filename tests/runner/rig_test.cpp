@@ -285,6 +285,58 @@ TEST(RigCheck, HumThroughTheLeadsIsCalledALoopOfGrounds) {
     EXPECT_THAT(words(check), testing::Contains(HasSubstr("loop of grounds")));
 }
 
+/// Something wrong with the rig, and what the check says of it.
+struct PlantedFault {
+    const char* fault;
+    Channels channel;
+    RigFinding::Kind kind;
+    const char* said;
+    bool stops;
+};
+
+void PrintTo(const PlantedFault& planted, std::ostream* out) {
+    *out << planted.fault << ", " << planted.said;
+}
+
+class PlantedRig : public testing::TestWithParam<PlantedFault> {};
+
+// Rig faults as common practice of the trade has them: leads, ground of the divider, the card.
+TEST_P(PlantedRig, IsNamedByTheCheck) {
+    const BenchFile truth = uncalibrated();
+    const BenchFile bench = laid_over(truth, OpenRig{truth, truth}.calibrated());
+    BenchFile planted = truth;
+    planted.simulated->faults.push_back(
+        {GetParam().fault, GetParam().channel, 0.5, Seconds{0.0}, {}});
+    const auto check = OpenRig{bench, planted}.checked();
+    EXPECT_THAT(check.findings, testing::Contains(testing::AllOf(
+                                    testing::Field(&RigFinding::kind, GetParam().kind),
+                                    testing::Field(&RigFinding::what, HasSubstr(GetParam().said)),
+                                    testing::Field(&RigFinding::stops, GetParam().stops))))
+        << testing::PrintToString(words(check));
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Faults, PlantedRig,
+    testing::Values(PlantedFault{"turned_lead", Channels::left, RigFinding::Kind::polarity,
+                                 "left: comes back turned round", true},
+                    PlantedFault{"lead_off", Channels::right, RigFinding::Kind::channels,
+                                 "nothing comes back on the right", true},
+                    PlantedFault{"broken_ground", Channels::left, RigFinding::Kind::hum,
+                                 "a loop of grounds", false},
+                    PlantedFault{"broken_ground", Channels::left, RigFinding::Kind::level,
+                                 "left: the loop reads -6.9", true},
+                    PlantedFault{"swapped_leads", Channels::both, RigFinding::Kind::channels,
+                                 "the leads are swapped", true},
+                    PlantedFault{"joined_leads", Channels::both, RigFinding::Kind::channels,
+                                 "joined somewhere, or the card mixes to mono", true},
+                    PlantedFault{"riding_gain", Channels::both, RigFinding::Kind::drift,
+                                 "automatic gain", false},
+                    PlantedFault{"late_capture", Channels::both, RigFinding::Kind::gap,
+                                 "the same sample for 0.3", false}),
+    [](const auto& info) {
+        return std::string{info.param.fault} + "_" + std::to_string(info.index);
+    });
+
 TEST(RigCheck, WithoutALoopNothingIsDriven) {
     BenchFile bench = uncalibrated();
     bench.loop = "none";
