@@ -13,6 +13,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr std::size_t longest_file = std::size_t{1} << 20U;
+constexpr std::size_t longest_run = std::size_t{16} << 20U;
 constexpr std::size_t longest_word = 1000;
 constexpr std::size_t most_settings = 100;
 constexpr std::size_t most_files = 16;
@@ -51,8 +52,13 @@ InputText input_file(const JsonPlace& place) {
         return file;
     }
     file.text = place.at("text").text();
-    if (file.text.size() > longest_file) {
-        place.at("text").misfit("is over 1 MiB: no file a person writes for a bench is that long");
+    // The program wrote the run of before: a soak of many hours has much to say.
+    if (file.role == role_before ? file.text.size() > longest_run
+                                 : file.text.size() > longest_file) {
+        place.at("text").misfit(file.role == role_before
+                                    ? "is over 16 MiB: no run says that much"
+                                    : "is over 1 MiB: no file a person writes for a bench is that "
+                                      "long");
     }
     return file;
 }

@@ -132,6 +132,13 @@ TEST(Submission, NamesThePlaceOfWhatDoesNotFit) {
     EXPECT_THAT(why([](Json& d) { d["files"][1]["role"] = "sequence"; }), HasSubstr("a second"));
     EXPECT_THAT(why([](Json& d) { d["files"][0]["text"] = std::string(1U << 21U, 'x'); }),
                 HasSubstr("over 1 MiB"));
+    const auto before = [](std::size_t bytes) {
+        return Json{{"role", "before"}, {"path", "a.run.json"}, {"text", std::string(bytes, 'x')}};
+    };
+    // Of a soak over a day the document is longer than any file that a person writes.
+    EXPECT_EQ(why([&](Json& d) { d["files"].push_back(before(std::size_t{3} << 20U)); }), "");
+    EXPECT_THAT(why([&](Json& d) { d["files"].push_back(before((std::size_t{16} << 20U) + 1)); }),
+                HasSubstr("over 16 MiB"));
     EXPECT_THAT(why([](Json& d) { d["stage"] = "mended"; }), HasSubstr("stage"));
     const auto sound = [](const std::string& text) {
         return Json{{"role", "stimulus"}, {"path", "loop.wav"}, {"base64", text}};
