@@ -1,6 +1,6 @@
 #include "analysis/line_sums.hpp"
 
-#include "analysis/rotor.hpp"
+#include "analysis/sine_kernel.hpp"
 
 #include <algorithm>
 #include <array>
@@ -10,62 +10,48 @@ namespace afterload::analysis {
 
 namespace {
 
-constexpr std::size_t lanes = Rotor::lanes;
+constexpr std::size_t lanes = TurningSines::lanes;
 constexpr std::size_t block = 1024;
 
-constexpr std::size_t pairs = Rotor::pairs;
-using Sums = std::array<Pair, pairs>;
-
-double total(const Sums& sums) {
+double total(const double (&sums)[lanes]) {
     double sum = 0.0;
-    for (const Pair& s : sums) {
-        sum += s[0] + s[1];
+    for (std::size_t i = 0; i < lanes; i += 2) {
+        sum += sums[i] + sums[i + 1];
     }
     return sum;
 }
 
 template <bool WithTime>
 LineSums sums_at(const FoldedRecord& record, double omega) {
-    Rotor rotor{omega};
-    Sums cosine{};
-    Sums sine{};
-    Sums t_cosine{};
-    Sums t_sine{};
+    const SineKernel& kernel = sine_kernel();
+    const SineLine line{omega};
+    LaneSums sums;
     const std::size_t count = record.even.size();
     const double* const even = record.even.data();
     const double* const odd = record.odd.data();
     for (std::size_t begin = 0; begin < count; begin += block) {
-        const std::size_t end = std::min(begin + block, count);
-        rotor.start(record.first_t + static_cast<double>(begin));
-        std::size_t j = begin;
-        for (; j + lanes <= end; j += lanes) {
-            for (std::size_t i = 0; i < pairs; ++i) {
-                const Pair e = load(even + j + 2 * i) * rotor.cosine[i];
-                const Pair o = load(odd + j + 2 * i) * rotor.sine[i];
-                cosine[i] += e;
-                sine[i] += o;
-                if constexpr (WithTime) {
-                    const double t = record.first_t + static_cast<double>(j + 2 * i);
-                    const Pair times{t, t + 1.0};
-                    t_cosine[i] += times * load(odd + j + 2 * i) * rotor.cosine[i];
-                    t_sine[i] += times * load(even + j + 2 * i) * rotor.sine[i];
-                }
-            }
-            rotor.turn();
+        const std::size_t size = std::min(block, count - begin);
+        const std::size_t whole = size / lanes * lanes;
+        const double first_t = record.first_t + static_cast<double>(begin);
+        TurningSines turning = line.at(first_t);
+        if constexpr (WithTime) {
+            kernel.sums_with_time(even + begin, odd + begin, whole, first_t, turning, sums);
+        } else {
+            kernel.sums(even + begin, odd + begin, whole, turning, sums);
         }
-        for (std::size_t i = 0; j < end; ++j, ++i) {
-            const double c = rotor.cosine[i / 2][i % 2];
-            const double s = rotor.sine[i / 2][i % 2];
-            cosine[0][0] += even[j] * c;
-            sine[0][0] += odd[j] * s;
+        for (std::size_t j = begin + whole, i = 0; j < begin + size; ++j, ++i) {
+            const double c = turning.cosine[i];
+            const double s = turning.sine[i];
+            sums.cosine[0] += even[j] * c;
+            sums.sine[0] += odd[j] * s;
             if constexpr (WithTime) {
                 const double t = record.first_t + static_cast<double>(j);
-                t_cosine[0][0] += t * odd[j] * c;
-                t_sine[0][0] += t * even[j] * s;
+                sums.t_cosine[0] += t * odd[j] * c;
+                sums.t_sine[0] += t * even[j] * s;
             }
         }
     }
-    return {total(cosine), total(sine), total(t_cosine), total(t_sine)};
+    return {total(sums.cosine), total(sums.sine), total(sums.t_cosine), total(sums.t_sine)};
 }
 
 double first_time(std::size_t length) {
@@ -144,10 +130,11 @@ void subtract(std::span<double> record, std::span<const Line> lines, std::span<c
     const std::size_t count = (length + 1) / 2;
     const double first_t = first_time(length);
     const double scale = 1.0 / static_cast<double>(length);
-    std::vector<Rotor> rotors;
-    rotors.reserve(lines.size());
+    const SineKernel& kernel = sine_kernel();
+    std::vector<SineLine> sines;
+    sines.reserve(lines.size());
     for (const Line& line : lines) {
-        rotors.emplace_back(line.omega);
+        sines.emplace_back(line.omega);
     }
     // The model's even and odd part at the times of one block; padded to whole lanes.
     std::array<double, block> even{};
@@ -158,19 +145,8 @@ void subtract(std::span<double> record, std::span<const Line> lines, std::span<c
         even.fill(0.0);
         odd.fill(0.0);
         for (std::size_t l = 0; l < lines.size(); ++l) {
-            Rotor rotor = rotors[l];
-            rotor.start(first_t + static_cast<double>(begin));
-            const double a = lines[l].cosine;
-            const double b = lines[l].sine;
-            for (std::size_t j = 0; j < padded; j += lanes) {
-                for (std::size_t i = 0; i < pairs; ++i) {
-                    double* const e = &even[j + 2 * i];
-                    double* const o = &odd[j + 2 * i];
-                    store(e, load(e) + a * rotor.cosine[i]);
-                    store(o, load(o) + b * rotor.sine[i]);
-                }
-                rotor.turn();
-            }
+            kernel.add(lines[l].cosine, lines[l].sine, padded,
+                       sines[l].at(first_t + static_cast<double>(begin)), even.data(), odd.data());
         }
         for (std::size_t p = 0; p < dc.size(); ++p) {
             std::array<double, block>& part = p % 2 == 0 ? even : odd;

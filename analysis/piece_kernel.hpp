@@ -5,6 +5,7 @@
 /// the same one of another file.
 #pragma once
 
+#include "analysis/abreast.hpp"
 #include "analysis/piece_sums.hpp"
 
 #include <cstddef>
@@ -12,21 +13,6 @@
 
 namespace afterload::analysis {
 namespace {
-
-template <std::size_t lanes>
-struct Abreast;
-template <>
-struct Abreast<2> {
-    using Wide = double __attribute__((vector_size(2 * sizeof(double))));
-    static Wide reversed(Wide wide) { return __builtin_shufflevector(wide, wide, 1, 0); }
-};
-#ifdef __AVX2__
-template <>
-struct Abreast<4> {
-    using Wide = double __attribute__((vector_size(4 * sizeof(double))));
-    static Wide reversed(Wide wide) { return __builtin_shufflevector(wide, wide, 3, 2, 1, 0); }
-};
-#endif
 
 template <std::size_t lanes>
 class Kernel {
