@@ -27,8 +27,8 @@ public:
     void advance(Seconds duration);
     /// The next `frames` frames of both channels, as integers of the card.
     [[nodiscard]] std::vector<std::vector<std::int32_t>> record(Frames frames);
-    /// The same into `samples`, whose memory serves again.
-    void record_into(Frames frames, std::vector<std::vector<std::int32_t>>& samples);
+    /// The same into `out`, whose memory serves again.
+    void record_into(Frames frames, std::vector<std::vector<std::int32_t>>& out);
     /// Is the card's capture gone, and its playing too?
     [[nodiscard]] bool capture_lost() const;
     [[nodiscard]] bool playing_lost() const;

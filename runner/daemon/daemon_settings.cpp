@@ -162,8 +162,8 @@ std::variant<DaemonSettings, sequences::Diagnostics, std::string> daemon_setting
         settings.runs = {settings.state.value + "/runs", "default"};
     }
     // Who asks may stand in another folder.
-    for (Origined<std::string>* const path : {&settings.runs, &settings.state}) {
-        path->value = std::filesystem::absolute(path->value).lexically_normal().string();
+    for (Origined<std::string>* const folder : {&settings.runs, &settings.state}) {
+        folder->value = std::filesystem::absolute(folder->value).lexically_normal().string();
     }
     if (settings.tcp_port.value > 0 && !is_loopback(settings.tcp_address.value) &&
         settings.tcp_token_file.value.empty()) {

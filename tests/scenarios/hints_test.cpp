@@ -184,7 +184,12 @@ std::vector<Fault> rig_faults() {
           "frozen_sensor", "disagreeing_sensor"}) {
         all.push_back({name, "", "final-verification", true});
     }
-    all.push_back({"open_lead", "", "final-verification", false});
+    for (const char* const name : {"swapped_leads", "late_capture"}) {
+        all.push_back({name, "", "final-verification", true});
+    }
+    for (const char* const name : {"open_lead", "turned_lead"}) {
+        all.push_back({name, "", "final-verification", false});
+    }
     const std::string soak = "sequences/short-soak.sequence.yaml";
     for (const char* const name : {"dead_sensor", "frozen_sensor", "disagreeing_sensor"}) {
         all.push_back({name, "", soak, true, true, 0.5, Seconds{100.0}});
@@ -199,6 +204,21 @@ std::vector<Fault> rig_faults() {
 INSTANTIATE_TEST_SUITE_P(Faults, RigHints, testing::ValuesIn(rig_faults()), [](const auto& one) {
     return one.param.name + (one.param.begins ? "_in_a_soak" : "");
 });
+
+TEST(RigHints, LeadsThatAreExchangedOrTurnedAreNamedFirst) {
+    for (int seed = 0; seed < control_seeds; ++seed) {
+        const runner::Hints exchanged =
+            hints_of({"swapped_leads", "", "final-verification", true}, seed);
+        ASSERT_FALSE(exchanged.hints.empty()) << "seed " << seed;
+        EXPECT_EQ(exchanged.hints.front().name, "channels_exchanged") << listed(exchanged);
+        const Fault turned{"turned_lead", "", "final-verification", false};
+        const runner::Hints round = hints_of(turned, seed);
+        ASSERT_FALSE(round.hints.empty()) << "seed " << seed;
+        EXPECT_EQ(round.hints.front().name, "turned_round") << listed(round);
+        EXPECT_EQ(round.hints.front().where,
+                  side_of(turned, seed) == Channels::left ? "left" : "right");
+    }
+}
 
 TEST(RigHints, OfARigWorseThanTheUnitNameNoFaultOfIt) {
     for (int seed = 0; seed < seeds; ++seed) {
