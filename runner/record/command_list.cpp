@@ -49,13 +49,13 @@ int list_of_daemon(const DaemonClient& client, const RunQuery& query, const Outp
 
 }  // namespace
 
-int list_runs(const ListOptions& asked, const OutputOptions& output) {
-    ListOptions command = asked;
-    command.query.job = job_label(asked.query.job);
+int list_runs(const ListOptions& command, const OutputOptions& output) {
+    RunQuery query = command.query;
+    query.job = job_label(query.job);
     if (command.runs.empty()) {
         const DaemonClient client{command.socket};
         if (answers(client)) {
-            return list_of_daemon(client, command.query, output);
+            return list_of_daemon(client, query, output);
         }
     }
     const std::string runs = command.runs.empty() ? "runs" : command.runs;
@@ -63,7 +63,7 @@ int list_runs(const ListOptions& asked, const OutputOptions& output) {
     if (!record) {
         return record.error();
     }
-    const auto found = record->find(command.query);
+    const auto found = record->find(query);
     if (!found) {
         return refuse(output, found.error(), exit_bad_input);
     }
