@@ -16,25 +16,6 @@ namespace {
 template <std::size_t abreast>
 class SineLoops {
 public:
-    static void sums(const double* even, const double* odd, std::size_t count,
-                     TurningSines& turning, LaneSums& into) {
-        Turning now{turning};
-        Wide cosine[groups];
-        Wide sine[groups];
-        take(into.cosine, cosine);
-        take(into.sine, sine);
-        for (std::size_t j = 0; j < count; j += TurningSines::lanes) {
-            for (std::size_t i = 0; i < groups; ++i) {
-                cosine[i] += load(even + j + abreast * i) * now.cosine[i];
-                sine[i] += load(odd + j + abreast * i) * now.sine[i];
-            }
-            now.turn();
-        }
-        give(cosine, into.cosine);
-        give(sine, into.sine);
-        now.leave(turning);
-    }
-
     static void sums_with_time(const double* even, const double* odd, std::size_t count,
                                double first_t, TurningSines& turning, LaneSums& into) {
         Turning now{turning};
@@ -70,8 +51,10 @@ public:
         now.leave(turning);
     }
 
-    static void project(const double* weight, const double* samples, std::size_t count,
-                        TurningSines& turning, LaneSums& into) {
+    // Each sine against its own of two rows, or both against their product.
+    template <bool product>
+    static void sums(const double* first, const double* second, std::size_t count,
+                     TurningSines& turning, LaneSums& into) {
         Turning now{turning};
         Wide cosine[groups];
         Wide sine[groups];
@@ -79,10 +62,10 @@ public:
         take(into.sine, sine);
         for (std::size_t j = 0; j < count; j += TurningSines::lanes) {
             for (std::size_t i = 0; i < groups; ++i) {
-                const Wide weighted =
-                    load(weight + j + abreast * i) * load(samples + j + abreast * i);
-                cosine[i] += weighted * now.cosine[i];
-                sine[i] += weighted * now.sine[i];
+                const Wide one = load(first + j + abreast * i);
+                const Wide other = load(second + j + abreast * i);
+                cosine[i] += (product ? one * other : one) * now.cosine[i];
+                sine[i] += (product ? one * other : other) * now.sine[i];
             }
             now.turn();
         }
@@ -153,8 +136,9 @@ private:
 };
 
 template <std::size_t abreast>
-constexpr SineKernel loops{&SineLoops<abreast>::sums, &SineLoops<abreast>::sums_with_time,
-                           &SineLoops<abreast>::project, &SineLoops<abreast>::add};
+constexpr SineKernel loops{&SineLoops<abreast>::template sums<false>,
+                           &SineLoops<abreast>::sums_with_time,
+                           &SineLoops<abreast>::template sums<true>, &SineLoops<abreast>::add};
 
 }  // namespace
 }  // namespace afterload::analysis
