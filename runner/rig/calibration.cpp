@@ -233,7 +233,11 @@ private:
                              "the loads are at the temperature of the room",
                              "the meter's leads are held together first: what they read alone is "
                              "taken off"};
-            if (person_.ask(prompt, 0, 0) != Answer::done) {
+            const Answer answer = person_.ask(prompt, 0, 0);
+            if (answer == Answer::stop) {
+                co_return trouble(Trouble::Kind::person, "calibration was stopped");
+            }
+            if (answer == Answer::skip) {
                 co_return RunResult<void>{};  // the loads stay as they are written
             }
         }
