@@ -333,8 +333,8 @@ INSTANTIATE_TEST_SUITE_P(
                                  "automatic gain", false},
                     PlantedFault{"late_capture", Channels::both, RigFinding::Kind::gap,
                                  "the same sample for 0.3", false}),
-    [](const auto& info) {
-        return std::string{info.param.fault} + "_" + std::to_string(info.index);
+    [](const auto& one) {
+        return std::string{one.param.fault} + "_" + std::to_string(one.index);
     });
 
 TEST(RigCheck, WithoutALoopNothingIsDriven) {
