@@ -333,9 +333,7 @@ INSTANTIATE_TEST_SUITE_P(
                                  "automatic gain", false},
                     PlantedFault{"late_capture", Channels::both, RigFinding::Kind::gap,
                                  "the same sample for 0.3", false}),
-    [](const auto& one) {
-        return std::string{one.param.fault} + "_" + std::to_string(one.index);
-    });
+    [](const auto& one) { return std::string{one.param.fault} + "_" + std::to_string(one.index); });
 
 TEST(RigCheck, WithoutALoopNothingIsDriven) {
     BenchFile bench = uncalibrated();
