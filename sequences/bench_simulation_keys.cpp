@@ -65,8 +65,7 @@ const KeyTable<FaultText>& fault_keys() {
             {"severity", Need::optional,
              [](Reading& reading, const Node& node, FaultText& fault) {
                  store(fault.entry.severity,
-                       reading.quantity(node, Dimension::number, "a severity from 0 to 1",
-                                        {0.0, 1.0}));
+                       reading.quantity(node, Dimension::number, "a severity", {0.0, 1.0}));
              }},
             {"begins", Need::optional,
              [](Reading& reading, const Node& node, FaultText& fault) {

@@ -6,9 +6,11 @@
 
 #include <gtest/gtest.h>
 
+#include <cerrno>
 #include <filesystem>
 #include <string>
 #include <sys/resource.h>
+#include <system_error>
 
 namespace afterload::test {
 namespace {
@@ -47,6 +49,10 @@ TEST(RunFolder, ThatIsMadeCanBeTakenUpOnlyWhenItIsLetGo) {
 
 TEST(RunFolder, ThatCannotBeLockedIsRefusedAndNothingIsRunInIt) {
     const TemporaryFolder parent;
+    // A sanitizer that meets an object for the first time looks at it with descriptors of its own.
+    const std::error_code seen{EMFILE, std::generic_category()};
+    ASSERT_FALSE(runner::FileLock::is_held(seen));
+    ASSERT_EQ(seen.message(), "Too many open files");
     const auto refused = [&] {
         const NoDescriptors none;
         return RunFolder::make(parent.path(), "one");
