@@ -238,7 +238,8 @@ Channel examine(WaveformView record, const Expectation& expected) {
         }
     }
     if (!expected.tone) {
-        if (auto still = stood_still(record, rate)) {
+        auto still = expected.silence ? stood_still(record, rate) : std::nullopt;
+        if (still) {
             channel.faults.push_back(std::move(*still));
         }
         return channel;

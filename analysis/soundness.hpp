@@ -12,7 +12,8 @@ namespace afterload::analysis {
 
 /// What a capture was meant to hold.
 struct Expectation {
-    std::optional<Hertz> tone;  ///< nominal frequency of the tone; absent: silence
+    std::optional<Hertz> tone;  ///< nominal frequency of the tone; absent: another signal, or none
+    bool silence = false;       ///< nothing plays: what is heard is noise
     /// A second tone beside it: the pair is then looked at through tones that stand alone.
     std::optional<Hertz> beside = std::nullopt;
     std::optional<Hertz> mains;

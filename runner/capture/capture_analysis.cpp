@@ -79,6 +79,7 @@ std::vector<CaptureFault> faults_of_capture(const std::vector<OpenChannel>& chan
         }
         analysis::Expectation quiet = expected;
         quiet.least = std::max(quiet.least, channel.least);
+        quiet.silence = settings.signal == CaptureSettings::Signal::silence;
         quiet.tone = std::nullopt;
         quiet.beside = std::nullopt;
         if (asked && loudest == 0.0) {

@@ -17,6 +17,7 @@ analysis::Expectation expectation(const RecordExpected& expected, std::size_t ch
     wanted.mains = expected.mains;
     wanted.full_scale = expected.full_scale[channel];
     wanted.least = expected.least;
+    wanted.silence = expected.driven.silent();
     return wanted;
 }
 

@@ -132,6 +132,7 @@ private:
         const std::array<Waveform, 2> heard{calibrated(captured->record, 0),
                                             calibrated(captured->record, 1)};
         analysis::Expectation silence;
+        silence.silence = true;
         silence.mains = settings_.mains;
         for (const CaptureFault& fault : analysis::faults_of_all({heard[0], heard[1]}, silence)) {
             if (fault.kind == CaptureFaultKind::gap) {

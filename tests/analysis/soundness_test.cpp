@@ -246,6 +246,7 @@ TEST(Soundness, NoiseWhereSilenceWasAskedForIsSoundAndDigitalSilenceIsNot) {
 // too low. Common practice: zeros for more than 20 ms are no signal.
 TEST(Soundness, ARecordOfNoiseThatStandsStillForAMomentHasAGap) {
     Expectation silence;
+    silence.silence = true;
     silence.least = Seconds{0.5};
     for (const std::size_t first : {std::size_t{0}, std::size_t{9600}, std::size_t{21600}}) {
         Synthesis late{48000.0, 0.5};
@@ -262,6 +263,7 @@ TEST(Soundness, ARecordOfNoiseThatStandsStillForAMomentHasAGap) {
 
 TEST(Soundness, ANoiseBelowTheStepsOfACoarseConverterIsNoGap) {
     Expectation silence;
+    silence.silence = true;
     silence.least = Seconds{0.5};
     Synthesis coarse{48000.0, 0.5};
     coarse.noise(5e-6, 2);
