@@ -13,14 +13,6 @@ namespace {
 constexpr std::size_t lanes = TurningSines::lanes;
 constexpr std::size_t block = 1024;
 
-double total(const double (&sums)[lanes]) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < lanes; i += 2) {
-        sum += sums[i] + sums[i + 1];
-    }
-    return sum;
-}
-
 template <bool WithTime>
 LineSums sums_at(const FoldedRecord& record, double omega) {
     const SineKernel& kernel = sine_kernel();

@@ -28,13 +28,7 @@ std::vector<std::complex<double>> phasors(std::span<const double> record, double
             sums.cosine[0] += weight[m] * x[m] * turning.cosine[i];
             sums.sine[0] += weight[m] * x[m] * turning.sine[i];
         }
-        double real = 0.0;
-        double imaginary = 0.0;
-        for (std::size_t i = 0; i < lanes; i += 2) {
-            real += sums.cosine[i] + sums.cosine[i + 1];
-            imaginary += -sums.sine[i] - sums.sine[i + 1];
-        }
-        result.emplace_back(scale * real, scale * imaginary);
+        result.emplace_back(scale * total(sums.cosine), scale * -total(sums.sine));
     }
     return result;
 }

@@ -35,6 +35,14 @@ TurningSines SineLine::at(double t) const {
     return out;
 }
 
+double total(const double (&lanes)[TurningSines::lanes]) {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < TurningSines::lanes; i += 2) {
+        sum += lanes[i] + lanes[i + 1];
+    }
+    return sum;
+}
+
 const SineKernel& narrow_sine_kernel() {
     return loops<2>;
 }

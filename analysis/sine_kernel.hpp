@@ -41,6 +41,9 @@ struct LaneSums {
     double t_sine[TurningSines::lanes]{};
 };
 
+/// One of them over its lanes, two neighbours first.
+[[nodiscard]] double total(const double (&lanes)[TurningSines::lanes]);
+
 /// One way to compute them. Every `count` is a multiple of `lanes`; `turning` is turned on by it.
 struct SineKernel {
     /// Σ even · cos and Σ odd · sin.

@@ -15,15 +15,14 @@ SenseLeads::SenseLeads(double rate) : settles_{-std::expm1(-1.0 / (riding_second
 
 void SenseLeads::set(const UnitParameters& unit, const RigParameters& rig) {
     const bool swapped = rig.leads_swapped >= 0.5;
-    plain_ = !swapped && rig.leads_joined == 0.0;
     for (std::size_t c = 0; c < 2; ++c) {
         const double gain = unit.channels[c].lead_gain;
         const double straight = gain * (1.0 - rig.leads_joined);
         const double across = gain * rig.leads_joined;
         own_[c] = swapped ? across : straight;
         other_[c] = swapped ? straight : across;
-        plain_ = plain_ && gain == 1.0;
     }
+    plain_ = own_ == std::array{1.0, 1.0} && other_ == std::array{0.0, 0.0};
     riding_ = rig.gain_riding;
 }
 

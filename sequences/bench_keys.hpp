@@ -16,6 +16,7 @@ inline constexpr Range ratio_range{1e-9, 1.0};       // -180 dB to 0 dB
 inline constexpr Range uncertainty_range{0.0, 0.5};  // relative, k = 1
 inline constexpr Range volts_range{1e-9, 1000.0};
 inline constexpr Range peak_range{1e-3, 1000.0};
+inline constexpr Range load_range{0.1, 1e6};
 inline constexpr Range watts_range{1e-3, 1e4};
 inline constexpr Range celsius_range{-20.0, 400.0};
 inline constexpr Range ppm_range{-1e-3, 1e-3};

@@ -220,7 +220,7 @@ const KeyTable<LoadEntry>& load_keys() {
             {"resistance", Need::required,
              [](Reading& reading, const Node& node, LoadEntry& load) {
                  store(load.resistance,
-                       reading.quantity(node, Dimension::ohms, "a load", {0.1, 1e6}));
+                       reading.quantity(node, Dimension::ohms, "a load", load_range));
              }},
             {"uncertainty", Need::optional,
              [](Reading& reading, const Node& node, LoadEntry& load) {

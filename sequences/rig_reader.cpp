@@ -62,7 +62,7 @@ const KeyTable<CalibratedLoad>& calibrated_load_keys() {
             {"resistance", Need::required,
              [](Reading& reading, const Node& node, CalibratedLoad& load) {
                  store(load.resistance,
-                       reading.quantity(node, Dimension::ohms, "a load", {0.1, 1e6}));
+                       reading.quantity(node, Dimension::ohms, "a load", load_range));
              }},
             {"uncertainty", Need::required,
              [](Reading& reading, const Node& node, CalibratedLoad& load) {

@@ -53,12 +53,11 @@ InputText input_file(const JsonPlace& place) {
     }
     file.text = place.at("text").text();
     // The program wrote the run of before: a soak of many hours has much to say.
-    if (file.role == role_before ? file.text.size() > longest_run
-                                 : file.text.size() > longest_file) {
-        place.at("text").misfit(file.role == role_before
-                                    ? "is over 16 MiB: no run says that much"
-                                    : "is over 1 MiB: no file a person writes for a bench is that "
-                                      "long");
+    const bool a_run = file.role == role_before;
+    if (file.text.size() > (a_run ? longest_run : longest_file)) {
+        place.at("text").misfit(
+            a_run ? "is over 16 MiB: no run says that much"
+                  : "is over 1 MiB: no file a person writes for a bench is that long");
     }
     return file;
 }

@@ -14,8 +14,7 @@
 namespace afterload::analysis {
 namespace {
 
-constexpr std::size_t lanes = TurningSines::lanes;
-constexpr std::size_t count = 64 * lanes;  // as many as are begun at once
+constexpr std::size_t count = 64 * TurningSines::lanes;  // as many as are begun at once
 constexpr double first_t = 100.5;
 
 std::vector<double> drawn(std::uint64_t seed) {
@@ -54,14 +53,6 @@ Made made_by(const SineKernel& kernel, double omega) {
 
 bool same_bits(const LaneSums& a, const LaneSums& b) {
     return std::memcmp(&a, &b, sizeof a) == 0;
-}
-
-double total(const double (&sums)[lanes]) {
-    double sum = 0.0;
-    for (const double lane : sums) {
-        sum += lane;
-    }
-    return sum;
 }
 
 constexpr double omegas[] = {1e-4, 0.013, 0.13, 1.0, 2.9, 3.14};

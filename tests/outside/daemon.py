@@ -84,8 +84,10 @@ def submission(sequence=SHORT, serial="40-0117", **more):
 # Variables of the environment that a daemon takes for its own settings: those of whoever runs the tests are not.
 SETTINGS = {
     "AFTERLOAD_" + name
-    for name in ("CONFIG", "BENCH", "RUNS", "STATE", "SOCKET", "LOG", "QUEUE_LIMIT", "TCP_ADDRESS", "TCP_PORT")
-}
+    for name in (
+        "CONFIG", "BENCH", "RUNS", "STATE", "SOCKET", "LOG", "QUEUE_LIMIT", "TCP_ADDRESS", "TCP_PORT", "TCP_TOKEN_FILE",
+    )
+}  # fmt: skip
 
 
 class Daemon:
