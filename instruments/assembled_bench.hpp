@@ -8,7 +8,8 @@
 
 namespace afterload::instruments {
 
-/// All but the meter and the mains switch must be there. Taken down in the reverse order.
+/// All but the meter, the generator and the mains switch must be there. Taken down in the reverse
+/// order.
 struct BenchParts {
     std::shared_ptr<void> shared;  ///< what several of them stand on; goes last
     std::unique_ptr<Clock> clock;
@@ -17,6 +18,7 @@ struct BenchParts {
     std::unique_ptr<Meter> meter;
     std::unique_ptr<Capture> capture;
     std::unique_ptr<Source> source;
+    std::unique_ptr<Source> generator;          ///< beside a card that plays, or none
     std::unique_ptr<MainsSwitch> mains_switch;  ///< or none
 };
 
@@ -26,6 +28,7 @@ public:
 
     [[nodiscard]] Clock& clock() override { return *parts_.clock; }
     [[nodiscard]] Source& source() override { return *parts_.source; }
+    [[nodiscard]] Source* generator() override { return parts_.generator.get(); }
     [[nodiscard]] Capture& capture() override { return *parts_.capture; }
     [[nodiscard]] Load& load() override { return *parts_.load; }
     [[nodiscard]] RangeSwitch& range_switch() override { return *parts_.range_switch; }

@@ -23,6 +23,9 @@ public:
 
     [[nodiscard]] virtual Clock& clock() = 0;
     [[nodiscard]] virtual Source& source() = 0;
+    /// A generator beside the card that source() is; null: there is none. What plays is muted
+    /// before the other begins.
+    [[nodiscard]] virtual Source* generator() { return nullptr; }
     [[nodiscard]] virtual Capture& capture() = 0;
     [[nodiscard]] virtual Load& load() = 0;
     [[nodiscard]] virtual RangeSwitch& range_switch() = 0;

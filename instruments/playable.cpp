@@ -100,6 +100,18 @@ std::optional<BenchFailure> refusal(const Stimulus& stimulus, std::size_t channe
     return std::nullopt;
 }
 
+/// Is one steady sine, the same on both channels, all of `stimulus`?
+bool is_one_sine(const Stimulus& stimulus) {
+    const auto& [left, right] = stimulus.channels;
+    for (std::size_t c = 0; c < 2; ++c) {
+        if (!stimulus.bursts[c].empty() || !stimulus.sweeps[c].empty() || stimulus.loop) {
+            return false;
+        }
+    }
+    return left.size() == 1 && right.size() == 1 && left[0].frequency == right[0].frequency &&
+           left[0].amplitude == right[0].amplitude;
+}
+
 }  // namespace
 
 std::optional<BenchFailure> cannot_play(const Stimulus& stimulus, SampleRate rate,
@@ -116,6 +128,17 @@ std::optional<BenchFailure> cannot_play(const Stimulus& stimulus, SampleRate rat
         }
     }
     return std::nullopt;
+}
+
+std::optional<BenchFailure> generator_cannot_play(const Stimulus& stimulus, VoltsPeak full_scale,
+                                                  const std::string& instrument) {
+    if (!is_one_sine(stimulus)) {
+        return refused(instrument, "play",
+                       "it plays one sine on both channels at once; sweeps, multitones and single "
+                       "channels come from the card");
+    }
+    // A generator has no sample rate; a hundred megahertz stand for "any tone of this trade".
+    return cannot_play(stimulus, SampleRate{2e8}, full_scale, instrument);
 }
 
 }  // namespace afterload::instruments

@@ -15,4 +15,10 @@ namespace afterload::instruments {
                                                       VoltsPeak full_scale,
                                                       const std::string& instrument);
 
+/// Why a generator cannot play `stimulus`, which is not silent: a generator gives one steady sine,
+/// the same on both channels, of any frequency of this trade.
+[[nodiscard]] std::optional<BenchFailure> generator_cannot_play(const Stimulus& stimulus,
+                                                                VoltsPeak full_scale,
+                                                                const std::string& instrument);
+
 }  // namespace afterload::instruments

@@ -32,6 +32,11 @@ void check(const Simulation& simulation) {
             "simulated source: its full scale is not positive");
     require(simulation.source_impedance.in<Ohms>() >= 0.0,
             "simulated source: its impedance is negative");
+    if (simulation.generator) {
+        require(simulation.generator->full_scale.in<VoltsPeak>() > 0.0 &&
+                    simulation.generator->impedance.in<Ohms>() >= 0.0,
+                "simulated generator: its full scale or its impedance is none");
+    }
     require(simulation.sink_sensors >= 1 && simulation.sink_sensors <= 8,
             "simulated meter: 1 to 8 sensors on the heat-sink");
     require(!simulation.ranges.empty(), "simulated bench: it has no range");
@@ -51,6 +56,9 @@ public:
         : world_{simulation},
           clock_{world_},
           source_{world_, simulation},
+          generator_{simulation.generator ? std::make_unique<SimulatedSineSource>(
+                                                world_, simulation.generator->full_scale)
+                                          : nullptr},
           capture_{world_, simulation, range_switch_},
           range_switch_{world_, simulation},
           load_{world_},
@@ -60,6 +68,7 @@ public:
 
     Clock& clock() override { return clock_; }
     Source& source() override { return source_; }
+    Source* generator() override { return generator_.get(); }
     Capture& capture() override { return capture_; }
     Load& load() override { return load_; }
     RangeSwitch& range_switch() override { return range_switch_; }
@@ -72,6 +81,7 @@ private:
     SimulatedWorld world_;
     VirtualClock clock_;
     SimulatedSource source_;
+    std::unique_ptr<SimulatedSineSource> generator_;
     SimulatedCapture capture_;
     SimulatedRangeSwitch range_switch_;
     SimulatedLoads load_;

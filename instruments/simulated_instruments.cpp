@@ -42,15 +42,36 @@ Task<BenchResult<void>> SimulatedSource::play(Stimulus stimulus) {
     if (auto why = cannot_play(stimulus, rate_, full_scale_, identity())) {
         co_return tl::unexpected<BenchFailure>(std::move(*why));
     }
+    world_.hand_over(false);
     world_.play(stimulus);
     co_return BenchResult<void>{};
 }
 
 Task<BenchResult<void>> SimulatedSource::mute() {
+    world_.hand_over(false);
     if (world_.playing_lost()) {
         world_.play(Stimulus{});  // nothing comes out of it; nobody can know
         co_return gone(identity(), "mute");
     }
+    world_.play(Stimulus{});
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> SimulatedSineSource::play(Stimulus stimulus) {
+    if (stimulus.silent()) {
+        auto muted = co_await mute();
+        co_return muted;
+    }
+    if (auto why = generator_cannot_play(stimulus, full_scale_, identity())) {
+        co_return tl::unexpected<BenchFailure>(std::move(*why));
+    }
+    world_.hand_over(true);
+    world_.play(stimulus);
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> SimulatedSineSource::mute() {
+    world_.hand_over(true);
     world_.play(Stimulus{});
     co_return BenchResult<void>{};
 }

@@ -35,6 +35,23 @@ private:
     SampleRate rate_;
 };
 
+/// One sine on both channels, on a clock of its own. Whoever plays last has the unit.
+class SimulatedSineSource final : public Source {
+public:
+    SimulatedSineSource(SimulatedWorld& world, VoltsPeak full_scale)
+        : world_{world}, full_scale_{full_scale} {}
+
+    [[nodiscard]] std::string identity() const override { return "simulated generator"; }
+    [[nodiscard]] VoltsPeak full_scale() const override { return full_scale_; }
+    [[nodiscard]] bool channels_apart() const override { return false; }
+    [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override;
+    [[nodiscard]] Task<BenchResult<void>> mute() override;
+
+private:
+    SimulatedWorld& world_;
+    VoltsPeak full_scale_;
+};
+
 class SimulatedRangeSwitch final : public RangeSwitch {
 public:
     SimulatedRangeSwitch(SimulatedWorld& world, const Simulation& simulation);

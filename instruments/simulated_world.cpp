@@ -77,6 +77,12 @@ public:
         }
         return watts;
     }
+    [[nodiscard]] Ohms source_impedance() const {
+        return from_generator ? settings.generator->impedance : settings.source_impedance;
+    }
+    [[nodiscard]] double level_error() const {
+        return from_generator ? settings.generator->level_error : settings.source_level_error;
+    }
     [[nodiscard]] std::array<double, 2> sink_celsius() const {
         return {ambient + heat.sink_rise(0), ambient + heat.sink_rise(1)};
     }
@@ -110,6 +116,7 @@ public:
     bool frames_lost = false;
     bool came_late = false;
     bool mains_open = false;
+    bool from_generator = false;  ///< it plays, and not the card
     std::optional<double> metered_watts;
     std::array<std::optional<double>, 2> frozen_sink{};  ///< what a frozen sensor answers
     Strain strain;
@@ -185,7 +192,7 @@ void SimulatedWorld::Parts::settle_parameters() {
     }
     source.freeze(static_cast<std::int64_t>(rig.frozen_frames), frame);
     set_for_ohms = load_ohms();
-    amplifier.set(unit, standing, set_for_ohms, settings.source_impedance.in<Ohms>());
+    amplifier.set(unit, standing, set_for_ohms, source_impedance().in<Ohms>());
     amplifier.set_heat(heat);
     amplifier.set_mains(mains.relative() * rig.mains_factor, mains.hertz());
     digitiser.set(unit, rig, amplifier.residual_state());
@@ -416,8 +423,18 @@ void SimulatedWorld::play(const Stimulus& stimulus) {
                           static_cast<double>(stimulus.loop->samples[c]->size());
             }
         }
-        parts_->source_volts[c] = std::sqrt(square) * (1.0 + parts_->settings.source_level_error);
+        parts_->source_volts[c] = std::sqrt(square) * (1.0 + parts_->level_error());
     }
+}
+
+void SimulatedWorld::hand_over(bool to_generator) {
+    if (parts_->from_generator == to_generator) {
+        return;
+    }
+    play(Stimulus{});
+    parts_->from_generator = to_generator;
+    parts_->source.hand_over(parts_->settings, to_generator);
+    parts_->settle_parameters();
 }
 
 void SimulatedWorld::connect_load(bool connected) {

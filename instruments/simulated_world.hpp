@@ -35,6 +35,8 @@ public:
 
     /// Replaces what plays; silence mutes.
     void play(const Stimulus& stimulus);
+    /// Which of the two plays from now on; ends what the other one played.
+    void hand_over(bool to_generator);
     void connect_load(bool connected);
     void select_range(std::size_t index);
     /// As a person turns them; what was left wrong stays where it is.

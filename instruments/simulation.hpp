@@ -49,6 +49,15 @@ struct SimulatedLoad {
     double rise_per_watt = 0.7;            ///< K/W on its heat-sink, time constant 4 min
 };
 
+/// A generator beside the card: its relay is closed while it plays.
+struct SimulatedGenerator {
+    VoltsPeak full_scale{2.828};  ///< open circuit
+    double level_error = 0.0;     ///< relative: what it plays is asked · (1 + error)
+    Ohms impedance{50.0};
+    AmplitudeRatio distortion{1.0e-6};  ///< second and third harmonic together
+    double clock_ppm = 0.0;             ///< against the card's
+};
+
 struct Simulation {
     std::uint64_t unit_seed = 1;  ///< spreads of the unit: which specimen it is
     std::uint64_t rig_seed = 1;   ///< phases of the rig's own distortion, its hum
@@ -89,7 +98,8 @@ struct Simulation {
     double nominal_mains = 230.0;  ///< V rms at which the unit meets its rating
     Hertz mains_frequency{50.0};   ///< nominal; the true one wanders by ±0.05 Hz
     double meter_error = 0.0;      ///< relative, of the meter at the source's output
-    int sink_sensors = 1;          ///< on each channel's heat-sink, each with its own reading
+    std::optional<SimulatedGenerator> generator;
+    int sink_sensors = 1;  ///< on each channel's heat-sink, each with its own reading
     Celsius ambient{22.0};
     std::vector<SimulatedRange> ranges{{"power", VoltsPeak{50.0}, VoltsPeak{60.0}, {}},
                                        {"quiet", VoltsPeak{4.0}, VoltsPeak{5.0}, {}}};

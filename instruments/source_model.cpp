@@ -55,6 +55,18 @@ SourceModel::SourceModel(const Simulation& simulation)
     }
 }
 
+void SourceModel::hand_over(const Simulation& simulation, bool to_generator) {
+    if (to_generator) {
+        clock_ppm_ = simulation.generator->clock_ppm;
+        distortion_ = simulation.generator->distortion.in<AmplitudeRatio>();
+        level_ = 1.0 + simulation.generator->level_error;
+    } else {
+        clock_ppm_ = simulation.source_clock_ppm;
+        distortion_ = simulation.source_distortion.in<AmplitudeRatio>();
+        level_ = 1.0 + simulation.source_level_error;
+    }
+}
+
 void SourceModel::freeze(std::int64_t frames, std::int64_t now) {
     if (frames <= 0) {
         may_freeze_ = true;

@@ -18,6 +18,8 @@ class SourceModel {
 public:
     explicit SourceModel(const Simulation& simulation);
 
+    /// What plays from now on: the card itself, or the generator of the simulation.
+    void hand_over(const Simulation& simulation, bool to_generator);
     /// From frame `now` on. Where only the level is another (same_sound()), its time goes on.
     void play(const Stimulus& stimulus, std::int64_t now);
     [[nodiscard]] bool playing() const { return !stimulus_.silent(); }

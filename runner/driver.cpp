@@ -31,6 +31,18 @@ double Driver::largest_output(Ohms load, const std::string& range) const {
     return runner::largest_output(file_, load, range);
 }
 
+Task<RunResult<void>> Driver::hand_over(bool to_generator) {
+    if (to_generator == from_generator_) {
+        co_return RunResult<void>{};
+    }
+    const auto muted = co_await mute();
+    if (!muted) {
+        co_return muted;
+    }
+    from_generator_ = to_generator;
+    co_return RunResult<void>{};
+}
+
 Task<RunResult<void>> Driver::play(ToneDrive drive, ExpectedOutput expected) {
     StimulusDrive tone{{}, drive.volts};
     for (std::size_t c = 0; c < 2; ++c) {
@@ -68,7 +80,7 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
                             side, expected[c], range, largest_output(load->resistance, range)));
         }
     }
-    const auto played = co_await bench_.source().play(std::move(drive.stimulus));
+    const auto played = co_await source().play(std::move(drive.stimulus));
     if (!played) {
         co_return trouble(played.error());
     }
@@ -77,15 +89,13 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
 }
 
 double Driver::largest_drive() const {
-    const double full_scale =
-        voltage_at(DbFs{0.0}, bench_.source().full_scale()).in<VoltsRms>() * not_quite;
-    return file_.limits.largest_drive
-               ? std::min(full_scale, file_.limits.largest_drive->in<VoltsRms>())
-               : full_scale;
+    const double most = voltage_at(DbFs{0.0}, full_scale()).in<VoltsRms>() * not_quite;
+    return file_.limits.largest_drive ? std::min(most, file_.limits.largest_drive->in<VoltsRms>())
+                                      : most;
 }
 
 Task<RunResult<void>> Driver::mute() {
-    const auto muted = co_await bench_.source().mute();
+    const auto muted = co_await source().mute();
     if (!muted) {
         co_return trouble(muted.error());
     }

@@ -34,10 +34,14 @@ public:
            const std::atomic<bool>& stop)
         : bench_{bench}, file_{file}, stop_{stop} {}
 
+    /// From now on the generator beside the card plays, or the card; what played is muted first.
+    /// The bench has a generator where one is asked for.
+    [[nodiscard]] instruments::Task<RunResult<void>> hand_over(bool to_generator);
+    [[nodiscard]] bool from_generator() const { return from_generator_; }
+    [[nodiscard]] bool channels_apart() const { return source().channels_apart(); }
     /// Plays a tone. Refused, with nothing changed, when the drive or the expected output would
     /// pass a limit of the bench: largest drive, largest output, the safe volts of the selected
     /// range.
-    [[nodiscard]] bool channels_apart() const { return bench_.source().channels_apart(); }
     [[nodiscard]] instruments::Task<RunResult<void>> play(ToneDrive drive, ExpectedOutput expected);
     [[nodiscard]] instruments::Task<RunResult<void>> play(StimulusDrive drive,
                                                           ExpectedOutput expected);
@@ -57,6 +61,9 @@ public:
     /// The largest drive, open-circuit V rms of a sine, that the source gives and the bench allows.
     [[nodiscard]] double largest_drive() const;
 
+    /// Of what plays, open-circuit peak volts.
+    [[nodiscard]] VoltsPeak full_scale() const { return source().full_scale(); }
+
     /// Fails when the run was told to stop.
     [[nodiscard]] RunResult<void> going_on() const;
     [[nodiscard]] bool driving() const { return driving_; }
@@ -64,10 +71,15 @@ public:
     [[nodiscard]] const sequences::BenchFile& file() const { return file_; }
 
 private:
+    [[nodiscard]] instruments::Source& source() const {
+        return from_generator_ ? *bench_.generator() : bench_.source();
+    }
+
     instruments::Bench& bench_;
     const sequences::BenchFile& file_;
     const std::atomic<bool>& stop_;
     bool driving_ = false;
+    bool from_generator_ = false;
 };
 
 }  // namespace afterload::runner

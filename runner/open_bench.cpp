@@ -108,6 +108,14 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
             simulated.temperature_coefficient = load->temperature_coefficient;
         }
     }
+    if (file.generator) {
+        // What the card plays is on the clock that records it.
+        simulation.generator = instruments::SimulatedGenerator{
+            peak_of_sine(file.generator->full_scale), errors.within(file.generator->level_u_k1),
+            file.generator->impedance, file.generator->distortion.value_or(AmplitudeRatio{1e-6}),
+            simulation.source_clock_ppm};
+        simulation.source_clock_ppm = 0.0;
+    }
     return simulation;
 }
 

@@ -210,13 +210,7 @@ private:
 
     /// Loads and ranges: relays where the file numbers them, else wired, else by hand.
     Task<Opened> open_relays() {
-        ScpiRoutes routes;
-        if (!file_.relays.empty()) {
-            const sequences::WireEntry& box = *sequences::find_instrument(file_, file_.relays);
-            routes.close = text_or(box, "close", routes.close);
-            routes.open = text_or(box, "open", routes.open);
-            routes.is_closed = text_or(box, "is_closed", routes.is_closed);
-        }
+        ScpiRoutes routes = route_texts();
         for (const sequences::LoadEntry& load : file_.loads) {
             const bool there = load.relay && std::find(routes.load.begin(), routes.load.end(),
                                                        *load.relay) != routes.load.end();
@@ -295,46 +289,105 @@ private:
         if (file_.source.instrument.empty()) {
             source = std::make_unique<CardSource>(*shared_->card, *parts_.clock);
         } else {
-            const std::string& generator = file_.source.instrument;
-            const sequences::WireEntry& entry = *sequences::find_instrument(file_, generator);
-            ScpiSourceTexts texts;
-            texts.frequency = text_or(entry, "frequency", texts.frequency);
-            texts.level = text_or(entry, "level", texts.level);
-            texts.on = text_or(entry, "on", texts.on);
-            texts.off = text_or(entry, "off", texts.off);
-            texts.is_on = text_or(entry, "is_on", texts.is_on);
-            // First on the list: the signal goes before anything is switched.
-            std::string name = generator;
-            std::string off = texts.off;
-            std::string question = texts.is_on;
-            auto kept = co_await keep_safe(std::move(name), std::move(off), std::move(question));
-            if (!kept) {
-                co_return kept;
+            sequences::SourceEntry entry = file_.source;
+            auto opened = co_await open_generator(std::move(entry));
+            if (!opened) {
+                co_return tl::unexpected<std::string>(opened.error());
             }
-            source = std::make_unique<ScpiSource>(sessions_.at(generator),
-                                                  peak_of_sine(file_.source.full_scale), texts);
-            const auto muted = co_await source->mute();
-            if (!muted) {
-                co_return tl::unexpected<std::string>(text(muted.error()));
+            source = *std::move(opened);
+        }
+        remember(std::move(source), parts_.source);
+        if (file_.generator) {
+            sequences::SourceEntry entry = *file_.generator;
+            auto opened = co_await open_generator(std::move(entry));
+            if (!opened) {
+                co_return tl::unexpected<std::string>(opened.error());
             }
-            source = std::make_unique<GuardedSource>(shared_->guard, std::move(source));
+            remember(*std::move(opened), parts_.generator);
         }
         for (const int relay : load_routes_.load) {
-            const auto with_number = [relay](const std::string& command) {
-                return filled(command, "{}", std::to_string(relay));
-            };
-            std::string box = file_.relays;
-            std::string open = with_number(load_routes_.open);
-            std::string question = with_number(load_routes_.is_closed);
-            auto kept = co_await keep_safe(std::move(box), std::move(open), std::move(question));
+            auto kept = co_await keep_open(relay);
             if (!kept) {
                 co_return kept;
             }
         }
-        auto remembering = std::make_unique<RememberingSource>(std::move(source));
-        remembering_ = remembering.get();
-        parts_.source = std::move(remembering);
         co_return Opened{};
+    }
+
+    void remember(std::unique_ptr<Source> source, std::unique_ptr<Source>& into) {
+        auto remembering = std::make_unique<RememberingSource>(std::move(source));
+        remembering_.push_back(remembering.get());
+        into = std::move(remembering);
+    }
+
+    /// A generator under the guardian's eye, silent. First on its list: the signal goes before
+    /// anything is switched.
+    Task<tl::expected<std::unique_ptr<Source>, std::string>> open_generator(
+        sequences::SourceEntry generator) {
+        const sequences::WireEntry& entry =
+            *sequences::find_instrument(file_, generator.instrument);
+        ScpiSourceTexts texts;
+        texts.frequency = text_or(entry, "frequency", texts.frequency);
+        texts.level = text_or(entry, "level", texts.level);
+        texts.on = text_or(entry, "on", texts.on);
+        texts.off = text_or(entry, "off", texts.off);
+        texts.is_on = text_or(entry, "is_on", texts.is_on);
+        std::string name = generator.instrument;
+        std::string off = texts.off;
+        std::string question = texts.is_on;
+        auto kept = co_await keep_safe(std::move(name), std::move(off), std::move(question));
+        if (!kept) {
+            co_return tl::unexpected<std::string>(kept.error());
+        }
+        std::unique_ptr<Source> source =
+            std::make_unique<ScpiSource>(sessions_.at(generator.instrument),
+                                         peak_of_sine(generator.full_scale), std::move(texts));
+        if (generator.relay) {
+            auto open = co_await keep_open(*generator.relay);
+            if (!open) {
+                co_return tl::unexpected<std::string>(open.error());
+            }
+            source = std::make_unique<RoutedGenerator>(
+                std::move(source), sessions_.at(file_.relays), route_texts(), *generator.relay);
+        }
+        source = std::make_unique<GuardedSource>(shared_->guard, std::move(source));
+        const auto muted = co_await source->mute();
+        if (!muted) {
+            co_return tl::unexpected<std::string>(text(muted.error()));
+        }
+        co_return std::move(source);
+    }
+
+    /// The guardian opens `relay` when the program is gone.
+    Task<Opened> keep_open(int relay) {
+        const ScpiRoutes texts = route_texts();
+        const std::string number = std::to_string(relay);
+        std::string box = file_.relays;
+        std::string open = filled(texts.open, "{}", number);
+        std::string question = filled(texts.is_closed, "{}", number);
+        auto kept = co_await keep_safe(std::move(box), std::move(open), std::move(question));
+        co_return kept;
+    }
+
+    /// How the relay box is spoken to.
+    [[nodiscard]] ScpiRoutes route_texts() const {
+        ScpiRoutes routes;
+        if (!file_.relays.empty()) {
+            const sequences::WireEntry& box = *sequences::find_instrument(file_, file_.relays);
+            routes.close = text_or(box, "close", routes.close);
+            routes.open = text_or(box, "open", routes.open);
+            routes.is_closed = text_or(box, "is_closed", routes.is_closed);
+        }
+        return routes;
+    }
+
+    /// V rms of whatever plays.
+    [[nodiscard]] static double drive_of(const std::vector<RememberingSource*>& sources) {
+        double volts = 0.0;
+        for (const RememberingSource* source : sources) {
+            volts = std::max(volts, source->drive().in<VoltsRms>());
+        }
+        return volts;
     }
 
     Opened open_meters() {
@@ -348,7 +401,7 @@ private:
                 if (!meter.file.empty() && quantity) {
                     meters.push_back(std::make_unique<SensorMeter>(
                         meter.name, meter.file, *quantity, sensor_u_celsius, *parts_.clock,
-                        [source = remembering_] { return source->drive().in<VoltsRms>(); }));
+                        [sources = remembering_] { return drive_of(sources); }));
                 }
             }
         }
@@ -380,7 +433,7 @@ private:
     std::map<std::string, std::shared_ptr<ScpiSession>> sessions_;
     std::map<std::string, GuardedLine*> lines_;  // inside the sessions
     ScpiRoutes load_routes_;
-    RememberingSource* remembering_ = nullptr;
+    std::vector<RememberingSource*> remembering_;  // inside the parts
 };
 
 }  // namespace

@@ -16,6 +16,7 @@
 #include "runner/step_levels.hpp"
 #include "runner/step_recorder.hpp"
 #include "runner/wall_clock.hpp"
+#include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
 
 #include <fmt/format.h>
@@ -160,6 +161,10 @@ private:
         if (!prepared || !document_.steps[at].skipped.empty()) {
             co_return prepared;
         }
+        const auto handed = co_await driver_.hand_over(false);
+        if (!handed) {
+            co_return handed;
+        }
         auto loop = soak_file_loop(step, plan_, folder_);
         if (!loop) {
             co_return tl::unexpected(loop.error());
@@ -242,6 +247,13 @@ private:
             const auto connected = co_await driver_.connect_load();
             if (!connected) {
                 co_return connected;
+            }
+            // Within a soak the card plays on; all else comes from whoever can.
+            const bool generator =
+                result.within.empty() && sequences::generator_plays(plan_.bench, step);
+            const auto handed = co_await driver_.hand_over(generator);
+            if (!handed) {
+                co_return handed;
             }
             StepAtWork work{step, path_, slow_, result, records};
             const auto recorded = co_await recorder_.record(work);

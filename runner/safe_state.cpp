@@ -6,12 +6,17 @@ using instruments::Task;
 
 Task<SafeState> make_safe(instruments::Bench& bench) {
     SafeState state;
-    for (int attempt = 0; attempt < 3 && !state.muted; ++attempt) {
-        const auto muted = co_await bench.source().mute();
-        state.muted = muted.has_value();
-        if (!muted) {
-            state.failures.push_back(instruments::text(muted.error()));
+    state.muted = true;
+    for (instruments::Source* source : {&bench.source(), bench.generator()}) {
+        bool silent = source == nullptr;
+        for (int attempt = 0; attempt < 3 && !silent; ++attempt) {
+            const auto muted = co_await source->mute();
+            silent = muted.has_value();
+            if (!muted) {
+                state.failures.push_back(instruments::text(muted.error()));
+            }
         }
+        state.muted = state.muted && silent;
     }
     if (!state.muted) {
         co_return state;

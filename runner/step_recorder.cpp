@@ -285,8 +285,7 @@ double StepRecorder::highest_of(const StepAtWork& work, double found) {
 double StepRecorder::drive_volts(const LevelTarget& target) const {
     return target.kind == LevelTarget::Kind::drive_volts
                ? target.value
-               : voltage_at(DbFs{target.value}, driver_.bench().source().full_scale())
-                     .in<VoltsRms>();
+               : voltage_at(DbFs{target.value}, driver_.full_scale()).in<VoltsRms>();
 }
 
 /// Now that the gain is known the drive is exact, and reached like any other level.
@@ -326,6 +325,7 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
         }
     }
     driven.range = driver_.bench().range_switch().selected();
+    driven.from_generator = driver_.from_generator();
     driven.mains_voltage = work.slow.mains_volts;
     driven.ambient = work.slow.ambient;
     driven.heat_sink = work.slow.heat_sink;

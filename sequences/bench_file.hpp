@@ -46,6 +46,11 @@ struct SourceEntry {
     double level_u_k1 = 0.01;    ///< relative standard uncertainty of the level
     std::string calibration_id;  ///< identity for the budget: "source 2026-03-02"
     std::string instrument;      ///< the generator on a wire; empty: the card plays
+    // Of a generator beside a card alone.
+    /// Its own harmonics re the fundamental, by its data sheet or a notch; absent: unknown.
+    std::optional<AmplitudeRatio> distortion;
+    /// Closed while it feeds the unit; absent: resistors join the two.
+    std::optional<int> relay;
 };
 
 /// One distortion finding of the rig: what the source's and the input's own halves are at a level.
@@ -179,6 +184,8 @@ struct BenchFile {
     bool stand_in = false;  ///< an audio server stands where a sound card is meant
     CardEntry card;
     SourceEntry source;
+    /// Beside the card, which plays what a generator cannot (players.hpp); absent: there is none.
+    std::optional<SourceEntry> generator;
     std::vector<RangeEntry> ranges;  ///< at least one
     std::vector<LoadEntry> loads;
     std::vector<MeterEntry> meters;

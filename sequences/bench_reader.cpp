@@ -104,6 +104,24 @@ const KeyTable<SourceEntry>& source_keys() {
     return table;
 }
 
+const KeyTable<SourceEntry>& generator_keys() {
+    static const KeyTable<SourceEntry> table = [] {
+        KeyTable<SourceEntry> keys = source_keys();
+        keys.noun = "a generator";
+        keys.keys.push_back({"distortion", Need::optional,
+                             [](Reading& reading, const Node& node, SourceEntry& generator) {
+                                 generator.distortion = ratio_in(reading, node, "a distortion");
+                             }});
+        keys.keys.push_back({"relay", Need::optional,
+                             [](Reading& reading, const Node& node, SourceEntry& generator) {
+                                 store(generator.relay,
+                                       reading.integer(node, "the number of a relay", 0, 99999));
+                             }});
+        return keys;
+    }();
+    return table;
+}
+
 }  // namespace
 
 const KeyTable<OwnDistortion>& own_distortion_keys() {
@@ -365,6 +383,17 @@ const KeyTable<BenchText>& bench_keys() {
              [](Reading& reading, const Node& node, BenchText& text) {
                  read_mapping(reading, node, source_keys(), text.bench.source);
              }},
+            {"generator", Need::optional,
+             [](Reading& reading, const Node& node, BenchText& text) {
+                 SourceEntry generator;
+                 if (read_mapping(reading, node, generator_keys(), generator)) {
+                     if (!generator.calibration_id.empty()) {
+                         generator.calibration_id.replace(0, std::string_view{"source"}.size(),
+                                                          "generator");
+                     }
+                     text.bench.generator = std::move(generator);
+                 }
+             }},
             {"ranges", Need::required,
              [](Reading& reading, const Node& node, BenchText& text) {
                  read_each(reading, node, "a list of ranges", range_keys(), text.bench.ranges);
@@ -495,23 +524,16 @@ tl::expected<BenchFile, Diagnostics> read_bench(std::string_view text, std::stri
 }
 
 std::vector<KeyList> bench_key_lists() {
-    return {key_list("bench", bench_keys()),
-            key_list("simulated", simulation_keys()),
-            key_list("seeds", seed_keys()),
-            key_list("left_wrong", left_wrong_keys()),
-            key_list("fault", fault_keys()),
-            key_list("rig", rig_keys()),
-            key_list("card", card_keys()),
-            key_list("card_channels", card_channel_keys()),
-            key_list("source", source_keys()),
-            key_list("range", range_keys()),
-            key_list("own_distortion", own_distortion_keys()),
-            key_list("load", load_keys()),
-            key_list("meter", meter_keys()),
-            key_list("instrument", wire_keys()),
-            key_list("commands", command_keys()),
-            key_list("contactor", contactor_keys()),
-            key_list("limits", limit_keys())};
+    return {
+        key_list("bench", bench_keys()),         key_list("simulated", simulation_keys()),
+        key_list("seeds", seed_keys()),          key_list("left_wrong", left_wrong_keys()),
+        key_list("fault", fault_keys()),         key_list("rig", rig_keys()),
+        key_list("card", card_keys()),           key_list("card_channels", card_channel_keys()),
+        key_list("source", source_keys()),       key_list("generator", generator_keys()),
+        key_list("range", range_keys()),         key_list("own_distortion", own_distortion_keys()),
+        key_list("load", load_keys()),           key_list("meter", meter_keys()),
+        key_list("instrument", wire_keys()),     key_list("commands", command_keys()),
+        key_list("contactor", contactor_keys()), key_list("limits", limit_keys())};
 }
 
 }  // namespace afterload::sequences

@@ -69,6 +69,34 @@ const Node* inside(const Node& root, std::string_view key, std::string_view inne
     return node != nullptr && node->kind == Node::Kind::mapping ? node->find(inner) : nullptr;
 }
 
+void check_generator(Reading& reading, const Node& root, const BenchFile& bench) {
+    const Node* const at = root.find("generator");
+    if (at == nullptr || !bench.generator) {
+        return;
+    }
+    check_named(reading, inside(root, "generator", "instrument"), bench,
+                bench.generator->instrument);
+    const Node* const named = at->find("instrument");
+    if (!bench.source.instrument.empty()) {
+        reading.mistake(named != nullptr ? *named : *at,
+                        "a generator beside a source that is a generator itself",
+                        "leave one: source: with instrument: where the card does not play, "
+                        "generator: where both do");
+    } else if (bench.card.driver == CardEntry::Driver::digitiser) {
+        reading.mistake(*at, "a generator beside a digitiser, which does not play",
+                        "name it with instrument: under source:");
+    } else if (bench.card.driver == CardEntry::Driver::sound_card &&
+               bench.generator->instrument.empty()) {
+        reading.mistake(*at, "a generator without “instrument”",
+                        "add instrument: with its name under instruments:");
+    }
+    const Node* const relay = at->find("relay");
+    if (relay != nullptr && bench.relays.empty() && !bench.generator->instrument.empty()) {
+        reading.mistake(*relay, "a relay, and no instrument that has it",
+                        "add relays: with the name of the instrument");
+    }
+}
+
 }  // namespace
 
 const WireEntry* find_instrument(const BenchFile& bench, std::string_view name) {
@@ -168,6 +196,7 @@ void check_wire(Reading& reading, const Node& root, const BenchFile& bench) {
         }
     }
     check_named(reading, inside(root, "source", "instrument"), bench, bench.source.instrument);
+    check_generator(reading, root, bench);
     check_named(reading, root.find("relays"), bench, bench.relays);
     if (bench.contactor) {
         check_named(reading, inside(root, "contactor", "instrument"), bench,

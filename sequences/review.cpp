@@ -1,6 +1,7 @@
 #include "sequences/review.hpp"
 
 #include "analysis/level.hpp"
+#include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/soak.hpp"
 
@@ -328,41 +329,13 @@ private:
         }
     }
 
-    /// A generator on a wire has one output for both channels and plays sines.
+    /// Where the generator is the only source, it must be able to play the step.
     void check_generator(const Step& step) {
-        if (bench_.source.instrument.empty() || !step.signal || step.signal == Signal::silence) {
+        if (bench_.source.instrument.empty()) {
             return;
         }
-        if (step.signal != Signal::tone) {
-            report(place_of(step, "signal"),
-                   fmt::format("the source is the generator “{}”, which plays one sine",
-                               bench_.source.instrument),
-                   "let the card play: leave instrument: out of source:");
-            return;
-        }
-        for (const Asked& asked : all_asked(step)) {
-            if (asked.driven != Channels::both) {
-                report(place_of(step, asked.key),
-                       fmt::format("the generator “{}” plays both channels alike",
-                                   bench_.source.instrument),
-                       "drive both, or let the card play");
-                return;
-            }
-        }
-        for (const FigureRequest& request : step.figures) {
-            const bool needs_own_level =
-                request.figure == FigureKind::distortion_limited_power ||
-                request.figure == FigureKind::short_term_power ||
-                request.figure == FigureKind::overload_level ||
-                request.figure == FigureKind::input_sensitivity ||
-                (request.figure == FigureKind::output_power && request.scored);
-            if (needs_own_level) {
-                report(request.place,
-                       fmt::format("{} needs a level for each channel, and the generator “{}” "
-                                   "plays both alike",
-                                   name(request.figure), bench_.source.instrument),
-                       "let the card play, or ask for it with scored: false where it is power");
-            }
+        if (auto needs = needs_card(step, bench_.source.instrument)) {
+            report(needs->place, std::move(needs->what), std::move(needs->advice));
         }
     }
 
@@ -468,15 +441,16 @@ private:
             return;
         }
         const LevelTarget& target = std::get<LevelTarget>(asked.level);
+        const SourceEntry& source = source_of(bench_, step);
         VoltsRms drive;
         if (target.kind == LevelTarget::Kind::drive_volts) {
             drive = VoltsRms{target.value};
         } else if (target.kind == LevelTarget::Kind::drive_dbfs) {
-            drive = voltage_at(DbFs{target.value}, peak_of_sine(bench_.source.full_scale));
+            drive = voltage_at(DbFs{target.value}, peak_of_sine(source.full_scale));
         } else {
             return;
         }
-        VoltsRms most = bench_.source.full_scale;
+        VoltsRms most = source.full_scale;
         std::string_view whose = "the source gives";
         if (bench_.limits.largest_drive && *bench_.limits.largest_drive < most) {
             most = *bench_.limits.largest_drive;

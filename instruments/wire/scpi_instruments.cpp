@@ -26,20 +26,6 @@ std::string with_number(const std::string& text, double value) {
     return filled(text, "{}", fmt::format("{:.9g}", value));
 }
 
-/// The one steady sine that is all of `stimulus`, the same on both channels.
-std::optional<Partial> only_sine(const Stimulus& stimulus) {
-    const auto& [left, right] = stimulus.channels;
-    for (std::size_t c = 0; c < 2; ++c) {
-        if (!stimulus.bursts[c].empty() || !stimulus.sweeps[c].empty() || stimulus.loop) {
-            return std::nullopt;
-        }
-    }
-    const bool one = left.size() == 1 && right.size() == 1 &&
-                     left[0].frequency == right[0].frequency &&
-                     left[0].amplitude == right[0].amplitude;
-    return one ? std::optional{left[0]} : std::nullopt;
-}
-
 }  // namespace
 
 Task<BenchResult<void>> ScpiSource::play(Stimulus stimulus) {
@@ -47,20 +33,12 @@ Task<BenchResult<void>> ScpiSource::play(Stimulus stimulus) {
         auto muted = co_await mute();
         co_return muted;
     }
-    const auto sine = only_sine(stimulus);
-    if (!sine) {
-        co_return tl::unexpected<BenchFailure>(BenchFailure{
-            BenchFailure::Kind::refused, session_->name(), "play",
-            "it plays one sine on both channels at once; sweeps, multitones and single channels "
-            "come from the card",
-            Seconds{0.0}});
-    }
-    // A generator has no sample rate; a hundred megahertz stand for "any tone of this trade".
-    if (auto why = cannot_play(stimulus, SampleRate{2e8}, full_scale_, session_->name())) {
+    if (auto why = generator_cannot_play(stimulus, full_scale_, session_->name())) {
         co_return tl::unexpected<BenchFailure>(std::move(*why));
     }
-    const double volts = rms_of_sine(sine->amplitude).in<VoltsRms>();
-    for (std::string text : {with_number(texts_.frequency, sine->frequency.in<Hertz>()),
+    const Partial sine = stimulus.channels[0][0];
+    const double volts = rms_of_sine(sine.amplitude).in<VoltsRms>();
+    for (std::string text : {with_number(texts_.frequency, sine.frequency.in<Hertz>()),
                              with_number(texts_.level, volts), texts_.on}) {
         auto done = co_await session_->command(std::move(text));
         if (!done) {
@@ -129,6 +107,28 @@ Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes
             fmt::format("it says that it is {}", closed ? "open" : "closed"), Seconds{0.0}});
     }
     co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> RoutedGenerator::play(Stimulus stimulus) {
+    if (!stimulus.silent() && !routed_) {
+        auto closed = co_await set_route(*relays_, routes_, relay_, true);
+        if (!closed) {
+            co_return closed;
+        }
+        routed_ = true;
+    }
+    auto played = co_await generator_->play(std::move(stimulus));
+    co_return played;
+}
+
+Task<BenchResult<void>> RoutedGenerator::mute() {
+    auto muted = co_await generator_->mute();
+    if (!muted) {
+        co_return muted;
+    }
+    auto opened = co_await set_route(*relays_, routes_, relay_, false);
+    routed_ = routed_ && !opened;
+    co_return opened;
 }
 
 Task<BenchResult<void>> ScpiLoads::all(bool closed) {

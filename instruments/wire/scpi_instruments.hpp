@@ -85,6 +85,32 @@ struct ScpiRoutes {
 [[nodiscard]] Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes,
                                                 int relay, bool closed);
 
+/// A generator that a relay brings to the unit in the card's place: closed before it plays, open
+/// again once it is silent. At rest the card is on the unit.
+class RoutedGenerator final : public Source {
+public:
+    RoutedGenerator(std::unique_ptr<Source> generator, std::shared_ptr<ScpiSession> relays,
+                    ScpiRoutes routes, int relay)
+        : generator_{std::move(generator)},
+          relays_{std::move(relays)},
+          routes_{std::move(routes)},
+          relay_{relay} {}
+
+    [[nodiscard]] std::string identity() const override { return generator_->identity(); }
+    [[nodiscard]] VoltsPeak full_scale() const override { return generator_->full_scale(); }
+    [[nodiscard]] bool channels_apart() const override { return generator_->channels_apart(); }
+    [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override;
+    /// The relay is told to open whatever was known of it.
+    [[nodiscard]] Task<BenchResult<void>> mute() override;
+
+private:
+    std::unique_ptr<Source> generator_;
+    std::shared_ptr<ScpiSession> relays_;
+    ScpiRoutes routes_;
+    int relay_;
+    bool routed_ = false;
+};
+
 class ScpiLoads final : public Load {
 public:
     ScpiLoads(std::shared_ptr<ScpiSession> session, ScpiRoutes routes)

@@ -70,6 +70,8 @@ std::optional<bool> state(const std::string& text) {
     return std::nullopt;
 }
 
+constexpr int spare_relay = 301;  // switches nothing of the simulated bench
+
 /// "(@101)": one channel.
 std::optional<int> channel(const std::string& text) {
     if (!text.starts_with("(@") || !text.ends_with(')')) {
@@ -228,13 +230,14 @@ private:
     /// Opens or closes a relay; ranges are a turn of one switch.
     ScpiDone relay(int number, bool closed) {
         const int range = number - 201;
-        if (number != 101 && (range < 0 || static_cast<std::size_t>(range) >= ranges_)) {
+        const bool of_range = range >= 0 && static_cast<std::size_t>(range) < ranges_;
+        if (number != 101 && number != spare_relay && !of_range) {
             return out_of_range();
         }
         if (number == 101) {
             world_.connect_load(closed);
-        } else if (closed) {
-            std::erase_if(closed_, [](int other) { return other > 200; });
+        } else if (of_range && closed) {
+            std::erase_if(closed_, [](int other) { return other > 200 && other != spare_relay; });
             world_.select_range(static_cast<std::size_t>(range));
         }
         const bool was = closed_.contains(number);

@@ -32,7 +32,13 @@ const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int chann
     return nullptr;
 }
 
+const sequences::SourceEntry& source_that_played(const sequences::BenchFile& bench,
+                                                 const DrivenAs& driven) {
+    return driven.from_generator && bench.generator ? *bench.generator : bench.source;
+}
+
 analysis::BenchShare bench_share(const sequences::BenchFile& bench,
+                                 const sequences::SourceEntry& source,
                                  const sequences::RangeEntry& range, int channel) {
     analysis::BenchShare share;
     share.present = true;
@@ -40,16 +46,21 @@ analysis::BenchShare bench_share(const sequences::BenchFile& bench,
     share.level_u_k1 = range.level_u_k1;
     share.balance_u_k1 = range.balance_u_k1;
     share.balance_source = "range " + range.name + ", left against right, " + range.calibrated;
-    share.drive_source = "source level, " + bench.source.calibration_id;
-    share.drive_u_k1 = bench.source.level_u_k1;
+    share.drive_source = "source level, " + source.calibration_id;
+    share.drive_u_k1 = source.level_u_k1;
     if (const auto* load = load_of(bench, channel)) {
         share.load = load->resistance;
         share.load_source = std::string{"load "} + side(channel) + ", " + load->measured;
         share.load_u_k1 = load->u_k1;
         share.load_heat_u_k1 = load->heat_u_k1;
     }
-    for (const auto& own : range.own_distortion) {
-        share.distortion.push_back({own.at, own.source, own.input});
+    // The rig check knows the card's half: that of a generator is its own, or not known.
+    const bool from_card = &source == &bench.source;
+    if (from_card || source.distortion) {
+        for (const auto& own : range.own_distortion) {
+            share.distortion.push_back(
+                {own.at, from_card ? own.source : *source.distortion, own.input});
+        }
     }
     share.own_noise = range.own_noise;
     share.own_noise_a = range.own_noise_a;

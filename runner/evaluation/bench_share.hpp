@@ -2,14 +2,20 @@
 #pragma once
 
 #include "analysis/measure.hpp"
+#include "runner/papers/driven_as.hpp"
 #include "sequences/bench_file.hpp"
 
 #include <optional>
 
 namespace afterload::runner {
 
-/// `channel` is 1 (left) or 2 (right). The range must be one of the bench's.
+/// The card's source, or the generator beside it where that played the record.
+[[nodiscard]] const sequences::SourceEntry& source_that_played(const sequences::BenchFile& bench,
+                                                               const DrivenAs& driven);
+
+/// `channel` is 1 (left) or 2 (right). `source` and `range` must be the bench's own.
 [[nodiscard]] analysis::BenchShare bench_share(const sequences::BenchFile& bench,
+                                               const sequences::SourceEntry& source,
                                                const sequences::RangeEntry& range, int channel);
 
 /// The range called `name`; null when the bench has none.

@@ -35,7 +35,7 @@ Conditions measured_conditions(const StepPath& path, const DrivenAs& driven,
     conditions.volume = driven.volume.empty() ? path.volume : driven.volume;
     conditions.tone_controls =
         driven.tone_controls.empty() ? path.tone_controls : driven.tone_controls;
-    conditions.source_impedance = bench.source.impedance;
+    conditions.source_impedance = source_that_played(bench, driven).impedance;
     if (driven.mains_voltage > 0.0) {
         conditions.mains_voltage = driven.mains_voltage;
     }

@@ -94,7 +94,8 @@ OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
         channel.waveform = calibrated(measured.record, c);
         channel.drive = c == 0 ? driven.drive_left_volts : driven.drive_right_volts;
         if (range != nullptr) {
-            channel.bench = bench_share(context.bench, *range, static_cast<int>(c) + 1);
+            channel.bench = bench_share(context.bench, source_that_played(context.bench, driven),
+                                        *range, static_cast<int>(c) + 1);
             if (!path.output.starts_with("speaker")) {
                 channel.bench.load.reset();
             }

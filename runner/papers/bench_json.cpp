@@ -111,6 +111,30 @@ RangeEntry get_range(const JsonPlace& place) {
     return range;
 }
 
+Json source_json(const SourceEntry& source) {
+    Json out;
+    out["full_scale_v"] = source.full_scale.in<VoltsRms>();
+    out["impedance_ohm"] = source.impedance.in<Ohms>();
+    out["level_u_k1"] = source.level_u_k1;
+    out["calibration"] = source.calibration_id;
+    if (!source.instrument.empty()) {
+        out["instrument"] = source.instrument;
+    }
+    put(out, "distortion", source.distortion);
+    return out;
+}
+
+SourceEntry get_source(const JsonPlace& place) {
+    SourceEntry source;
+    source.full_scale = need<VoltsRms>(place, "full_scale_v");
+    source.impedance = need<Ohms>(place, "impedance_ohm");
+    source.level_u_k1 = place.at("level_u_k1").number();
+    source.calibration_id = place.text_or("calibration");
+    source.instrument = place.text_or("instrument");
+    source.distortion = get<AmplitudeRatio>(place, "distortion");
+    return source;
+}
+
 Json load_json(const LoadEntry& load) {
     Json out;
     out["channel"] = name(load.channel);
@@ -264,13 +288,9 @@ Json bench_json(const BenchFile& bench) {
     if (!bench.card.opened.empty()) {
         card["opened"] = bench.card.opened;
     }
-    Json& source = out["source"];
-    source["full_scale_v"] = bench.source.full_scale.in<VoltsRms>();
-    source["impedance_ohm"] = bench.source.impedance.in<Ohms>();
-    source["level_u_k1"] = bench.source.level_u_k1;
-    source["calibration"] = bench.source.calibration_id;
-    if (!bench.source.instrument.empty()) {
-        source["instrument"] = bench.source.instrument;
+    out["source"] = source_json(bench.source);
+    if (bench.generator) {
+        out["generator"] = source_json(*bench.generator);
     }
     for (const WireEntry& entry : bench.instruments) {
         Json instrument;
@@ -325,12 +345,10 @@ BenchFile get_bench(const JsonPlace& place) {
     channels("play", bench.card.play);
     channels("record", bench.card.record);
     bench.card.opened = card.text_or("opened");
-    const JsonPlace source = place.at("source");
-    bench.source.full_scale = need<VoltsRms>(source, "full_scale_v");
-    bench.source.impedance = need<Ohms>(source, "impedance_ohm");
-    bench.source.level_u_k1 = source.at("level_u_k1").number();
-    bench.source.calibration_id = source.text_or("calibration");
-    bench.source.instrument = source.text_or("instrument");
+    bench.source = get_source(place.at("source"));
+    if (const auto generator = place.find("generator")) {
+        bench.generator = get_source(*generator);
+    }
     if (const auto instruments = place.find("instruments")) {
         for (const JsonPlace& entry : instruments->items()) {
             WireEntry instrument;

@@ -24,13 +24,14 @@ struct DrivenAs {
     Seconds since_start;         ///< of the run, at the start of the record
     Seconds dwell;
 
-    std::vector<Hertz> tones;   ///< of two tones
-    double tone_ratio = 1.0;    ///< amplitude of the lower over the higher
-    std::optional<Band> band;   ///< of sweep and multitone
-    Seconds period;             ///< asked for: length of a sweep or a rise, period of a multitone
-    bool open = false;          ///< no load was connected
-    std::string volume;         ///< where the step repeats over marks; else empty
-    std::string tone_controls;  ///< where the step repeats over settings; else empty
+    std::vector<Hertz> tones;     ///< of two tones
+    double tone_ratio = 1.0;      ///< amplitude of the lower over the higher
+    std::optional<Band> band;     ///< of sweep and multitone
+    Seconds period;               ///< asked for: length of a sweep or a rise, period of a multitone
+    bool from_generator = false;  ///< beside the card, it played
+    bool open = false;            ///< no load was connected
+    std::string volume;           ///< where the step repeats over marks; else empty
+    std::string tone_controls;    ///< where the step repeats over settings; else empty
     std::optional<double> distortion_limit;  ///< THD that the level was searched for
     double distortion_slope = 0.0;  ///< relative change of distortion per relative change of level
     /// Left and right: why the level is beyond the source; empty: it is not.

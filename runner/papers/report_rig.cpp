@@ -166,6 +166,15 @@ void put_events(Html& html, const RunDocument& run) {
     html.close().close();
 }
 
+/// "2.83 V at full scale from 100 Ω, level known to 0.4 % (k = 1), source 2026-03-02".
+std::string words_of(const sequences::SourceEntry& source) {
+    return fmt::format("{} at full scale from {}, level known to {} % (k = 1){}",
+                       quantity_text(source.full_scale.in<VoltsRms>(), "V", 3),
+                       quantity_text(source.impedance.in<Ohms>(), "Ω"),
+                       plain(100.0 * source.level_u_k1, 2),
+                       source.calibration_id.empty() ? "" : ", " + source.calibration_id);
+}
+
 }  // namespace
 
 void put_rig(Html& html, const RunDocument& run) {
@@ -185,14 +194,11 @@ void put_rig(Html& html, const RunDocument& run) {
         if (!bench.card.opened.empty()) {
             facts.put("card opened", page(bench.card.opened));
         }
-        facts.put(
-            "source",
-            page(fmt::format(
-                "{} at full scale from {}, level known to {} % (k = 1){}",
-                quantity_text(bench.source.full_scale.in<VoltsRms>(), "V", 3),
-                quantity_text(bench.source.impedance.in<Ohms>(), "Ω"),
-                plain(100.0 * bench.source.level_u_k1, 2),
-                bench.source.calibration_id.empty() ? "" : ", " + bench.source.calibration_id)));
+        facts.put("source", page(words_of(bench.source)));
+        if (bench.generator) {
+            facts.put("generator", page(words_of(*bench.generator) +
+                                        "; plays the sines that both channels take alike"));
+        }
         facts.put("flatness", page(fmt::format("{} dB (k = 1)", plain(bench.flatness_u_k1_db, 2))));
         facts.put("sense leads", bench.sense_grounded ? "share the card’s ground" : "floating");
         facts.put("independent cut-out", words_of(bench.cut_out));

@@ -140,6 +140,9 @@ Json driven_json(const DrivenAs& driven) {
     if (driven.period > Seconds{0.0}) {
         out["period_s"] = driven.period.in<Seconds>();
     }
+    if (driven.from_generator) {
+        out["from_generator"] = true;
+    }
     if (driven.open) {
         out["load_open"] = true;
     }
@@ -191,6 +194,7 @@ DrivenAs get_driven(const JsonPlace& place) {
         }
     }
     driven.period = Seconds{place.number_or("period_s", 0.0)};
+    driven.from_generator = place.boolean_or("from_generator", false);
     driven.open = place.boolean_or("load_open", false);
     driven.volume = place.text_or("volume");
     driven.tone_controls = place.text_or("tone_controls");

@@ -11,6 +11,7 @@
 #include "runner/papers/time_text.hpp"
 #include "runner/power_search.hpp"
 #include "runner/step_levels.hpp"
+#include "sequences/players.hpp"
 #include "sequences/review.hpp"
 #include "sequences/soak.hpp"
 
@@ -161,6 +162,9 @@ private:
         PlannedStep planned;
         planned.name = step.name;
         planned.plays = plays_words(step);
+        if (sequences::generator_plays(plan_.bench, step)) {
+            planned.plays += ", from the generator";
+        }
         planned.answers = answers_of(step);
         if (step.prompt) {
             planned.prompt = step.prompt->title;

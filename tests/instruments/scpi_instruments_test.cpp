@@ -176,5 +176,30 @@ TEST(ScpiRelays, AreAskedWhetherTheyMoved) {
     EXPECT_THAT(said, HasSubstr("error -222"));
 }
 
+Task<int> take_turns(std::string source, std::string relays) {
+    auto generator = co_await session(std::move(source), "bench generator");
+    auto box = co_await session(std::move(relays), "relay box");
+    auto sine =
+        std::make_unique<ScpiSource>(std::move(generator), VoltsPeak{2.0}, ScpiSourceTexts{});
+    RoutedGenerator routed{std::move(sine), std::shared_ptr<ScpiSession>{std::move(box)},
+                           ScpiRoutes{}, 301};
+    EXPECT_FALSE(routed.channels_apart());
+    for (const VoltsRms volts : {VoltsRms{0.1}, VoltsRms{0.5}}) {
+        Stimulus both = tone(997_Hz, volts, true, true);
+        const auto played = co_await routed.play(std::move(both));
+        EXPECT_TRUE(played) << failed(played);
+    }
+    const auto muted = co_await routed.mute();
+    EXPECT_TRUE(muted) << failed(muted);
+    co_return 0;
+}
+
+TEST(RoutedGenerator, IsOnTheUnitBeforeItPlaysAndOffItOnceItIsSilent) {
+    const Served served;
+    probe::finish(take_turns(served.address(0), served.address(2)));
+    EXPECT_THAT(served.noticed(), ElementsAre("relay 301 closed", "source output on",
+                                              "source output off", "relay 301 open"));
+}
+
 }  // namespace
 }  // namespace afterload::instruments

@@ -41,11 +41,11 @@ def amplifier(server):
                      f"plugin={plugin[0]}", f"label={plugin[1]}", f"control={','.join(plugin[2:])}")  # fmt: skip
 
 
-def run(folder, server, sequence, first=""):
+def run(folder, server, sequence, first="", bench_text=BENCH):
     """Starts the program in real time; the person has answered beforehand, `first` before all else."""
     bench = os.path.join(folder, "stand-in.bench.yaml")
     with open(bench, "w") as file:
-        file.write(BENCH)
+        file.write(bench_text)
     answers = os.path.join(folder, "answers")
     with open(answers, "w") as file:
         file.write(first + "\n10 mV\n-1 mV\n" + 30 * "\n")

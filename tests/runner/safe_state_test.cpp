@@ -26,11 +26,19 @@ struct Ended {
     std::string folder;
 };
 
-Ended run_with(PlannedFailure planned, const std::string& parent) {
+/// On a bench with a card alone, or with a generator beside it.
+enum class Players { card, generator_too };
+
+Ended run_with(PlannedFailure planned, Players players, const std::string& parent) {
     Ended ended;
     SimulatedRun wanted;
     wanted.sequence = "sequences/short.sequence.yaml";
     wanted.bench = "benches/north-48k.bench.yaml";
+    if (players == Players::generator_too) {
+        wanted.bench = "benches/north-with-generator.bench.yaml";
+        wanted.sequence = "sequences/card-and-generator.sequence.yaml";
+        wanted.change = [](runner::RunPlan& plan) { plan.bench.card.rate = SampleRate{48000.0}; };
+    }
     wanted.wrap = [&](std::unique_ptr<instruments::Bench> bench) {
         auto failing = std::make_unique<FailingBench>(std::move(bench), planned);
         ended.ledger = failing->ledger();
@@ -52,11 +60,11 @@ bool ends_a_run(const Ended& ended) {
     return ended.ledger->failed != "read" && !was_over;
 }
 
-void sweep(PlannedFailure planned) {
+void sweep(PlannedFailure planned, Players players = Players::card) {
     const TemporaryFolder folder;
     std::size_t visited = 0;
     for (planned.operation = 1;; ++planned.operation) {
-        const Ended ended = run_with(planned, folder.path());
+        const Ended ended = run_with(planned, players, folder.path());
         const auto& ledger = *ended.ledger;
         SCOPED_TRACE("operation " + std::to_string(planned.operation) + ": " + ledger.failed);
         if (ledger.failed.empty()) {
@@ -67,11 +75,12 @@ void sweep(PlannedFailure planned) {
         // A source that is gone for good cannot be muted by anybody: the person is told to.
         const bool source_gone =
             planned.stays && (ledger.failed == "play" || ledger.failed == "mute");
-        if (source_gone && !ledger.state.muted) {
+        const bool muted = ledger.state.muted && ledger.state.generator_muted;
+        if (source_gone && !muted) {
             EXPECT_THAT(ended.document.stop_reason, HasSubstr("mains switch"));
             EXPECT_TRUE(ledger.state.load_connected) << "let go under drive";
         } else {
-            EXPECT_TRUE(ledger.state.muted);
+            EXPECT_TRUE(muted);
         }
         if (ends_a_run(ended)) {
             EXPECT_FALSE(ledger.drove_after_failure);
@@ -97,6 +106,10 @@ TEST(SafeState, IsReachedWhenAnyInstrumentIsLostForGood) {
 
 TEST(SafeState, IsReachedWhenAnyOperationIsDoneAndItsAnswerLost) {
     sweep({0, Kind::wrong_reply, false, true});
+}
+
+TEST(SafeState, IsReachedWhereAGeneratorPlaysBesideTheCard) {
+    sweep({0, Kind::no_reply, false, false}, Players::generator_too);
 }
 
 }  // namespace

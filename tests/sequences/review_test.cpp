@@ -130,6 +130,34 @@ TEST_F(Review, UnitAsReceivedStaysAtOneWattUnlessToldOtherwise) {
     EXPECT_TRUE(mistakes("    level: rated\n", settings).empty());
 }
 
+TEST_F(Review, WhatTheOnlyGeneratorCannotPlayIsNamedAndBesideACardItIsTheCards) {
+    const std::string alone =
+        "    level: 1 W\n    for_each: {channels: [left, right]}\n"
+        "    figures: [thd]\n";
+    const std::string searched = "    level: 1 W\n    figures: [output_power]\n";
+    bench_.source.instrument = "sine box";
+    EXPECT_NE(text(mistakes(alone)).find("the generator “sine box” plays both channels alike"),
+              std::string::npos);
+    EXPECT_NE(text(mistakes(searched)).find("output_power needs a level for each channel"),
+              std::string::npos);
+    EXPECT_TRUE(mistakes("    level: 1 W\n    figures: [thd]\n").empty());
+    bench_.source.instrument.clear();
+    bench_.generator = bench_.source;
+    bench_.generator->instrument = "sine box";
+    EXPECT_TRUE(mistakes(alone).empty()) << text(mistakes(alone));
+    EXPECT_TRUE(mistakes(searched).empty()) << text(mistakes(searched));
+}
+
+TEST_F(Review, DriveIsHeldAgainstTheSourceThatPlaysTheStep) {
+    bench_.limits.largest_drive.reset();
+    bench_.generator = bench_.source;
+    bench_.generator->full_scale = VoltsRms{1.0};
+    const std::string both = "    level: 1.5 V\n    figures: [thd]\n";
+    EXPECT_NE(text(mistakes(both)).find("the source gives at most 1 V"), std::string::npos)
+        << text(mistakes(both));
+    EXPECT_TRUE(mistakes("    driven: left\n" + both).empty());
+}
+
 TEST_F(Review, BridgedOutputNeedsAFloatingSense) {
     sheet_.unit->bridged = true;
     EXPECT_EQ(mistakes("    level: 1 W\n").count(), 1U);

@@ -41,12 +41,14 @@ Fate fate_of(Ledger& ledger, const std::string& instrument, const std::string& o
 
 class FailingSource final : public instruments::Source {
 public:
-    FailingSource(instruments::Source& inner, Ledger& ledger) : inner_{inner}, ledger_{ledger} {}
+    FailingSource(instruments::Source& inner, Ledger& ledger, std::string name, bool& muted)
+        : inner_{inner}, ledger_{ledger}, name_{std::move(name)}, muted_{muted} {}
     std::string identity() const override { return inner_.identity(); }
     VoltsPeak full_scale() const override { return inner_.full_scale(); }
+    bool channels_apart() const override { return inner_.channels_apart(); }
     Task<BenchResult<void>> play(Stimulus stimulus) override {
         const bool silent = stimulus.silent();
-        const Fate fate = fate_of(ledger_, "source", "play");
+        const Fate fate = fate_of(ledger_, name_, "play");
         if (!ledger_.failed.empty() && !silent) {
             ledger_.drove_after_failure = ledger_.drove_after_failure || !fate.failure;
         }
@@ -55,7 +57,7 @@ public:
             if (!done) {
                 co_return tl::unexpected(done.error());
             }
-            ledger_.state.muted = silent;
+            muted_ = silent;
         }
         if (fate.failure) {
             co_return tl::unexpected(*fate.failure);
@@ -63,13 +65,13 @@ public:
         co_return BenchResult<void>{};
     }
     Task<BenchResult<void>> mute() override {
-        const Fate fate = fate_of(ledger_, "source", "mute");
+        const Fate fate = fate_of(ledger_, name_, "mute");
         if (fate.carried_out) {
             const BenchResult<void> done = co_await inner_.mute();
             if (!done) {
                 co_return tl::unexpected(done.error());
             }
-            ledger_.state.muted = true;
+            muted_ = true;
         }
         if (fate.failure) {
             co_return tl::unexpected(*fate.failure);
@@ -80,6 +82,8 @@ public:
 private:
     instruments::Source& inner_;
     Ledger& ledger_;
+    std::string name_;
+    bool& muted_;
 };
 
 class FailingCapture final : public instruments::Capture {
@@ -219,12 +223,16 @@ public:
     Parts(std::unique_ptr<instruments::Bench> bench, const PlannedFailure& planned)
         : inner{std::move(bench)},
           ledger{std::make_shared<Ledger>()},
-          source{inner->source(), *ledger},
+          source{inner->source(), *ledger, "source", ledger->state.muted},
           capture{inner->capture(), *ledger},
           load{inner->load(), *ledger},
           ranges{inner->range_switch(), *ledger} {
         ledger->planned = planned;
         ledger->state.load_connected = inner->load().connected();
+        if (inner->generator() != nullptr) {
+            generator.emplace(*inner->generator(), *ledger, "generator",
+                              ledger->state.generator_muted);
+        }
         if (inner->meter() != nullptr) {
             meter.emplace(*inner->meter(), *ledger);
         }
@@ -236,6 +244,7 @@ public:
     std::unique_ptr<instruments::Bench> inner;
     std::shared_ptr<Ledger> ledger;
     FailingSource source;
+    std::optional<FailingSource> generator;
     FailingCapture capture;
     FailingLoad load;
     FailingRangeSwitch ranges;
@@ -253,6 +262,9 @@ instruments::Clock& FailingBench::clock() {
 }
 instruments::Source& FailingBench::source() {
     return parts_->source;
+}
+instruments::Source* FailingBench::generator() {
+    return parts_->generator ? &*parts_->generator : nullptr;
 }
 instruments::Capture& FailingBench::capture() {
     return parts_->capture;

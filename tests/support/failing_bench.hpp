@@ -25,7 +25,8 @@ struct PlannedFailure {
 
 /// How the bench was left, as far as operations on it succeeded or were carried out.
 struct BenchState {
-    bool muted = true;
+    bool muted = true;            ///< the card
+    bool generator_muted = true;  ///< where there is one
     bool load_connected = false;
     std::string range;
 };
@@ -39,6 +40,7 @@ public:
 
     [[nodiscard]] instruments::Clock& clock() override;
     [[nodiscard]] instruments::Source& source() override;
+    [[nodiscard]] instruments::Source* generator() override;
     [[nodiscard]] instruments::Capture& capture() override;
     [[nodiscard]] instruments::Load& load() override;
     [[nodiscard]] instruments::RangeSwitch& range_switch() override;

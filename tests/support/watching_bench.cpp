@@ -1,6 +1,7 @@
 #include "tests/support/watching_bench.hpp"
 
 #include <algorithm>
+#include <optional>
 #include <utility>
 
 namespace afterload::test {
@@ -16,10 +17,10 @@ class Notebook {
 public:
     Notebook(SimulatedBench& bench, std::shared_ptr<BenchLog> log)
         : bench_{bench}, log_{std::move(log)} {}
-    void note(std::string what, double drive = 0.0) {
+    void note(std::string what, double drive = 0.0, bool generator = false) {
         const auto strain = bench_.strain();
         log_->entries.push_back(
-            {std::move(what), drive, strain.worst_output, strain.worst_range_use});
+            {std::move(what), drive, strain.worst_output, strain.worst_range_use, generator});
     }
 
 private:
@@ -29,22 +30,23 @@ private:
 
 class WatchedSource final : public instruments::Source {
 public:
-    WatchedSource(instruments::Source& source, Notebook& notebook)
-        : source_{source}, notebook_{notebook} {}
+    WatchedSource(instruments::Source& source, Notebook& notebook, bool generator)
+        : source_{source}, notebook_{notebook}, generator_{generator} {}
     [[nodiscard]] std::string identity() const override { return source_.identity(); }
     [[nodiscard]] VoltsPeak full_scale() const override { return source_.full_scale(); }
+    [[nodiscard]] bool channels_apart() const override { return source_.channels_apart(); }
     [[nodiscard]] Task<BenchResult<void>> play(Stimulus stimulus) override {
         double largest = 0.0;
         for (std::size_t channel = 0; channel < 2; ++channel) {
             largest =
                 std::max(largest, rms_of_sine(largest_peak(stimulus, channel)).in<VoltsRms>());
         }
-        notebook_.note("play", largest);
+        notebook_.note("play", largest, generator_);
         auto played = co_await source_.play(std::move(stimulus));
         co_return played;
     }
     [[nodiscard]] Task<BenchResult<void>> mute() override {
-        notebook_.note("mute");
+        notebook_.note("mute", 0.0, generator_);
         auto muted = co_await source_.mute();
         co_return muted;
     }
@@ -52,6 +54,7 @@ public:
 private:
     instruments::Source& source_;
     Notebook& notebook_;
+    bool generator_;
 };
 
 class WatchedCapture final : public instruments::Capture {
@@ -114,15 +117,20 @@ struct WatchingBench::Parts {
     Parts(std::unique_ptr<instruments::Bench> inner, std::shared_ptr<BenchLog> log, bool metered)
         : bench{std::move(inner)},
           notebook{dynamic_cast<SimulatedBench&>(*bench), std::move(log)},
-          source{bench->source(), notebook},
+          source{bench->source(), notebook, false},
           capture{bench->capture(), notebook},
           load{bench->load(), notebook},
           ranges{bench->range_switch(), notebook},
-          with_meter{metered} {}
+          with_meter{metered} {
+        if (bench->generator() != nullptr) {
+            generator.emplace(*bench->generator(), notebook, true);
+        }
+    }
 
     std::unique_ptr<instruments::Bench> bench;
     Notebook notebook;
     WatchedSource source;
+    std::optional<WatchedSource> generator;
     WatchedCapture capture;
     WatchedLoad load;
     WatchedRangeSwitch ranges;
@@ -139,6 +147,9 @@ instruments::Clock& WatchingBench::clock() {
 }
 instruments::Source& WatchingBench::source() {
     return parts_->source;
+}
+instruments::Source* WatchingBench::generator() {
+    return parts_->generator ? &*parts_->generator : nullptr;
 }
 instruments::Capture& WatchingBench::capture() {
     return parts_->capture;

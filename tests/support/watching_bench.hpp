@@ -16,6 +16,7 @@ struct BenchLog {
         double largest_drive = 0.0;  ///< V rms open circuit, of a play
         double worst_output = 0.0;   ///< largest |terminal volts| that the unit gave until then
         double worst_range_use = 0.0;
+        bool generator = false;  ///< played or muted, and not the card
     };
     std::vector<Entry> entries;
 };
@@ -29,6 +30,7 @@ public:
 
     [[nodiscard]] instruments::Clock& clock() override;
     [[nodiscard]] instruments::Source& source() override;
+    [[nodiscard]] instruments::Source* generator() override;
     [[nodiscard]] instruments::Capture& capture() override;
     [[nodiscard]] instruments::Load& load() override;
     [[nodiscard]] instruments::RangeSwitch& range_switch() override;
