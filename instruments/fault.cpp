@@ -96,6 +96,8 @@ const std::vector<FaultKind>& kinds() {
          {{&C::lead_gain, times, {-1.0, -1.0, -1.0}}}},
         {"lead_off", "the rig: a sense lead is off",
          {{&C::lead_gain, times, {1e-3, 1e-4, 0.0}}}},
+        {"load_off", "the rig: a dummy load is not connected, or its relay does not close",
+         {{&C::load_off, plus, {1.0, 1.0, 1.0}}}},
         {"broken_ground", "the rig: the ground of a divider is broken: part of the level, and hum",
          {{&C::lead_gain, times, {0.8, 0.45, 0.2}}, {&R::rig_hum_gain, times, {10.0, 50.0, 200.0}}}},
         {"swapped_leads", "the rig: the sense leads are on each other's channel",

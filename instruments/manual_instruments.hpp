@@ -16,6 +16,7 @@ class WiredLoads final : public Load {
 public:
     [[nodiscard]] std::string identity() const override { return "wired loads"; }
     [[nodiscard]] bool connected() const override { return true; }
+    [[nodiscard]] bool switched() const override { return false; }
     [[nodiscard]] Task<BenchResult<void>> connect() override;
     [[nodiscard]] Task<BenchResult<void>> release() override;
 };

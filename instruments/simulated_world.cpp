@@ -165,7 +165,9 @@ double SimulatedWorld::Parts::resistance_of_load(std::size_t channel) const {
 std::array<double, 2> SimulatedWorld::Parts::load_ohms() const {
     std::array<double, 2> ohms{};
     for (std::size_t c = 0; c < 2; ++c) {
-        ohms[c] = connected ? resistance_of_load(c) : std::numeric_limits<double>::infinity();
+        ohms[c] = connected && unit.channels[c].load_off < 0.5
+                      ? resistance_of_load(c)
+                      : std::numeric_limits<double>::infinity();
     }
     return ohms;
 }

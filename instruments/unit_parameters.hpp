@@ -70,6 +70,7 @@ struct ChannelParameters {
     // Of the rig's sense lead.
     double lead_rate = 0.0;  ///< openings a second, 0.1 s on average
     double lead_gain = 1.0;  ///< of what it brings: -1 the wrong way about, 0 off
+    double load_off = 0.0;   ///< of the rig: from 0.5 its dummy load is not connected
     // Heat.
     double sink_kelvin_per_watt = 0.9;
     double sink_seconds = 900.0;

@@ -112,6 +112,10 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
                 document_.notes.push_back(work.step.name + ": " + finding);
             }
             held[key] = level;
+            const auto looked = co_await look_at_loads(work, at_reference, level);
+            if (!looked) {
+                co_return looked;
+            }
         }
         // A tone whose level was just found plays already; beginning it anew would only shake the
         // unit's coupling capacitors.
@@ -131,6 +135,22 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
     }
     const auto connected = co_await driver_.connect_load();
     co_return connected;
+}
+
+Task<RunResult<void>> StepRecorder::look_at_loads(StepAtWork& work, Combination combination,
+                                                  LevelReached level) {
+    const std::string terminals = terminals_of(work.path);
+    const Ohms load = work.step.load.value_or(sequences::nominal_load(plan_.bench));
+    if (combination.open || !work.path.output.starts_with("speaker") ||
+        !load_look_.due(terminals, level, load)) {
+        co_return RunResult<void>{};
+    }
+    const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};
+    progress_.doing("letting go of the loads: is the level missing them?");
+    const Hertz frequency = combination.frequency.value_or(level_frequency);
+    const auto looked = co_await load_look_.look(terminals, level, frequency,
+                                                 mains_frequency(plan_.sheet), work.step.settle);
+    co_return looked;
 }
 
 /// Puts load, volume and tone controls where the combination wants them.

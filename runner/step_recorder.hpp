@@ -5,6 +5,7 @@
 #include "runner/evaluation/evaluate.hpp"
 #include "runner/evaluation/further_record.hpp"
 #include "runner/level_finder.hpp"
+#include "runner/load_look.hpp"
 #include "runner/run.hpp"
 #include "runner/step_levels.hpp"
 #include "sequences/combinations.hpp"
@@ -44,6 +45,7 @@ public:
           folder_{folder},
           document_{document},
           finder_{driver},
+          load_look_{driver, finder_},
           began_{began} {}
 
     /// Records silence, or every combination of the step's lists. What a prompt sets is set once,
@@ -71,6 +73,10 @@ private:
                                                           sequences::Combination combination);
     instruments::Task<RunResult<LevelReached>> exact_drive(LevelRequest request, LevelTarget target,
                                                            LevelReached found);
+    /// A look at the loads where one is due.
+    instruments::Task<RunResult<void>> look_at_loads(StepAtWork& work,
+                                                     sequences::Combination combination,
+                                                     LevelReached level);
     instruments::Task<RunResult<void>> begin(StepAtWork& work, const Prepared& made);
     instruments::Task<RunResult<void>> resume(StepAtWork& work, const DrivenAs& driven,
                                               const LevelReached& level, ExpectedOutput expected);
@@ -101,6 +107,7 @@ private:
     const RunFolder& folder_;
     RunDocument& document_;
     LevelFinder finder_;
+    LoadLook load_look_;
     Seconds began_;
     int set_by_hand_ = 0;
 };

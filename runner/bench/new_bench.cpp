@@ -1,5 +1,7 @@
 #include "runner/bench/new_bench.hpp"
 
+#include "runner/bench/wired_roles.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -17,6 +19,7 @@ struct AskedRange {
     std::string name;
     std::string full_scale;
     std::string safe;
+    std::optional<int> relay;
 };
 
 /// Rates that both directions have, the highest up to 192 kHz last.
@@ -50,8 +53,16 @@ public:
 
     std::optional<std::string> text(const std::vector<CardFound>& cards,
                                     const std::vector<WireFound>& wires) {
-        const bool done =
-            name() && card(cards) && source() && ranges() && loads() && meter(wires) && ending();
+        if (!name() || !card(cards)) {
+            return std::nullopt;
+        }
+        auto roles = asked_roles(questions_, wires);
+        if (!roles) {
+            return std::nullopt;
+        }
+        roles_ = *std::move(roles);
+        out_ += instrument_lines(roles_);
+        const bool done = source() && generator() && ranges() && loads() && ending();
         return done ? std::optional{out_} : std::nullopt;
     }
 
@@ -146,7 +157,9 @@ private:
                 keep(questions_.quantity(
                          "  how many volts (peak) at the terminals does it bear without harm",
                          "60 V peak", Dimension::volts_peak, 1e-3, 1000.0),
-                     range.safe);
+                     range.safe) &&
+                keep_relay("  the number of the relay that selects it", "it is set by hand",
+                           range.relay);
             if (!asked) {
                 return false;
             }
@@ -158,9 +171,12 @@ private:
             out_ += fmt::format(
                 "  - name: {}\n    full_scale: {}\n    safe: {}\n    switched: {}\n"
                 "    level_uncertainty: 5 %  # until it is calibrated\n"
-                "    calibrated: {}\n",
-                range.name, range.full_scale, range.safe, more || number > 1 ? "by_hand" : "fixed",
-                today_);
+                "    calibrated: {}\n{}",
+                range.name, range.full_scale, range.safe,
+                range.relay          ? "relay"
+                : more || number > 1 ? "by_hand"
+                                     : "fixed",
+                today_, range.relay ? fmt::format("    relay: {}\n", *range.relay) : "");
         }
         out_ += "\n";
         return true;
@@ -171,52 +187,71 @@ private:
         for (const char* const side : {"left", "right"}) {
             std::string ohms;
             std::string watts;
+            std::optional<int> relay;
             if (!keep(questions_.quantity(fmt::format("How many ohms has the {} load", side),
                                           "8 ohm", Dimension::ohms, 0.1, 1000.0),
                       ohms) ||
                 !keep(questions_.quantity("  how many watts does it bear for hours", "50 W",
                                           Dimension::watts, 0.1, 1e4),
-                      watts)) {
+                      watts) ||
+                !keep_relay("  the number of the relay that connects it", "it is wired for good",
+                            relay)) {
                 return false;
             }
             out_ += fmt::format(
                 "  - {{channel: {}, resistance: {}, uncertainty: 1 %, continuous: "
-                "{}, measured: {}}}\n",
-                side, ohms, watts, today_);
+                "{}, measured: {}{}}}\n",
+                side, ohms, watts, today_, relay ? fmt::format(", relay: {}", *relay) : "");
         }
         out_ += "\n";
         return true;
     }
 
-    bool meter(const std::vector<WireFound>& wires) {
-        std::vector<const WireFound*> there;
-        std::vector<std::string> choices{"none: readings are typed in"};
-        for (const WireFound& wire : wires) {
-            if (!wire.identity.empty()) {
-                there.push_back(&wire);
-                choices.push_back(wire.identity + "   " + wire.address);
-            }
-        }
-        if (there.empty()) {
-            out_ += "# Meter readings are typed in.\n\n";
+    /// A generator beside the card.
+    bool generator() {
+        if (!roles_.generator) {
             return true;
         }
-        const auto which = questions_.choice("Which of these is the meter", choices);
-        if (!which) {
+        std::string full_scale;
+        std::string impedance;
+        if (!keep(questions_.quantity("How many volts (rms, open circuit) does the generator give "
+                                      "at the most",
+                                      "5 V", Dimension::volts, 1e-3, 100.0),
+                  full_scale) ||
+            !keep(questions_.quantity("What is its output impedance", "50 ohm", Dimension::ohms,
+                                      0.0, 1e5),
+                  impedance)) {
             return false;
         }
-        if (*which == 0) {
-            out_ += "# Meter readings are typed in.\n\n";
+        std::optional<int> relay;
+        if (!keep_relay("  the number of the relay that brings it to the unit",
+                        "resistors join it and the card", relay)) {
+            return false;
+        }
+        out_ += fmt::format(
+            "# Plays the sines that both channels take alike; the card plays the rest.\n"
+            "generator:\n  full_scale: {}\n  impedance: {}\n  instrument: generator\n"
+            "  level_uncertainty: 5 %  # until its maker or a meter says better\n"
+            "  # distortion: 0.003 %   # by its data sheet; until then distortion is conditional\n"
+            "{}  calibrated: {}\n\n",
+            full_scale, impedance,
+            relay ? fmt::format("  relay: {}\n", *relay)
+                  : "  # no relay: resistors join it and the card; volts and ohms are those behind "
+                    "them\n",
+            today_);
+        return true;
+    }
+
+    /// Asks only where there is a relay box; false: the answers ended.
+    bool keep_relay(const char* question, const char* otherwise, std::optional<int>& into) {
+        if (!roles_.relays) {
             return true;
         }
-        const WireFound& wire = *there.at(*which - 1);
-        out_ += fmt::format(
-            "# What drives or switches, and every meter: who answers there is checked each time.\n"
-            "instruments:\n  - name: bench meter\n    address: \"{}\"\n    identity: \"{}\"\n"
-            "meters:\n  - name: bench meter\n    instrument: bench meter\n"
-            "    reads: [dc_offset, mains_voltage]\n\n",
-            wire.address, wire.identity);
-        return true;
+        const auto relay = asked_relay(questions_, question, otherwise);
+        if (relay) {
+            into = *relay;
+        }
+        return relay.has_value();
     }
 
     bool ending() {
@@ -255,6 +290,7 @@ private:
     Questions& questions_;
     std::string today_;
     std::string out_;
+    WiredRoles roles_;
 };
 
 }  // namespace

@@ -6,6 +6,7 @@
 #include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/step_path.hpp"
 #include "runner/level_steps.hpp"
+#include "runner/load_look.hpp"
 #include "runner/papers/figure_words.hpp"
 #include "runner/papers/number_text.hpp"
 #include "runner/papers/time_text.hpp"
@@ -318,6 +319,33 @@ private:
         return first;
     }
 
+    /// The first low level of a pair of terminals is read without the load as well.
+    void add_load_look(const Step& step, Hertz frequency, Ohms load, const Asked& asked,
+                       const Combination& combination, PlannedStep& planned, Span& span) {
+        const auto& loads = plan_.bench.loads;
+        const bool switched =
+            plan_.bench.simulated || std::any_of(loads.begin(), loads.end(), [](const auto& entry) {
+                return entry.relay.has_value();
+            });
+        if (!switched || combination.open || !path_.output.starts_with("speaker") ||
+            VoltsRms{asked.target} > most_for_load_look(load)) {
+            return;
+        }
+        bool wanted = false;
+        for (std::size_t c = 0; c < 2; ++c) {
+            wanted = (drives(combination.driven, c) &&
+                      looked_.insert(terminals_of(path_) + std::to_string(c)).second) ||
+                     wanted;
+        }
+        if (wanted) {
+            const Seconds reading = load_look_reading(frequency);
+            const Seconds again = static_cast<double>(most_looks - 1) * reading;
+            span.about += load_look_length(frequency, step.settle);
+            span.at_most += load_look_length(frequency, step.settle) + 2.0 * again;
+            warm(combination, planned, asked.target, reading, reading + again);
+        }
+    }
+
     Span find_level(const Step& step, const Combination& found_at, const Asked& asked,
                     const Combination& combination, PlannedStep& planned) {
         const Hertz frequency = found_at.frequency.value_or(level_frequency);
@@ -335,6 +363,7 @@ private:
             warm(combination, planned, output, one, Seconds{0.0});
         }
         warm(combination, planned, asked.target, Seconds{0.0}, span.at_most);
+        add_load_look(step, frequency, load, asked, combination, planned, span);
         planned.about.level_finding += span.about;
         if (asked.search) {
             const Seconds in_search = look_length(frequency, search_look);
@@ -395,6 +424,7 @@ private:
     PlannedRun run_;
     StepPath path_;
     std::map<std::string, Known> known_;
+    std::set<std::string> looked_;        ///< terminals and channel whose load was looked for
     std::map<std::string, double> ways_;  ///< highest output between terminals, V rms
 };
 

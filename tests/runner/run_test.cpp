@@ -82,10 +82,12 @@ TEST(Run, AnEditedRecordIsNamedAndNotScoredAsIfItWereWhole) {
 /// The run with everything that was done to its bench.
 std::pair<RunDocument, std::shared_ptr<BenchLog>> watched(SimulatedRun wanted,
                                                           const std::string& parent,
-                                                          bool with_meter = true) {
+                                                          bool with_meter = true,
+                                                          bool with_switched_loads = true) {
     auto log = std::make_shared<BenchLog>();
-    wanted.wrap = [log, with_meter](std::unique_ptr<instruments::Bench> bench) {
-        return std::make_unique<WatchingBench>(std::move(bench), log, with_meter);
+    wanted.wrap = [=](std::unique_ptr<instruments::Bench> bench) {
+        return std::make_unique<WatchingBench>(std::move(bench), log, with_meter,
+                                               with_switched_loads);
     };
     auto run = carry_out(wanted, parent);
     return {std::move(run.document), log};
@@ -107,13 +109,14 @@ TEST(Run, TheFirstDriveYieldsAtMostTenMilliwatts) {
 }
 
 // At 1 kHz alone: a bass tone that begins carries the coupling capacitors' transient on its first
-// cycle, which is the unit's and not the level's.
+// cycle, which is the unit's and not the level's. So does one that begins again behind a look at
+// the load, which loads wired for good do not have.
 TEST(Run, NoOutputEverPassesTheTarget) {
     const TemporaryFolder folder;
     SimulatedRun wanted = short_quick_check();
     wanted.sequence = "sequences/short.sequence.yaml";
     wanted.set.clear();
-    const auto [run, log] = watched(wanted, folder.path());
+    const auto [run, log] = watched(wanted, folder.path(), true, false);
     ASSERT_EQ(run.verdict, runner::RunVerdict::pass);
     // 0.25 W into 8.02 ohm is 2.0025 V peak; offset, hum and noise stand on top of it, and the
     // level is known to 0.25 % (k = 1).
@@ -341,6 +344,39 @@ TEST(Run, FramesThatTheCardLosesAreTakenAgainAndShownAsARetake) {
     }
     EXPECT_EQ(retakes, 1U);
     EXPECT_EQ(run.document.verdict, runner::RunVerdict::pass);
+}
+
+TEST(Run, ALoadThatIsNotThereIsMissedAtTheFirstLowLevelBeforeAnyPower) {
+    for (const Channels channel : {Channels::left, Channels::right, Channels::both}) {
+        const TemporaryFolder folder;
+        SimulatedRun wanted;
+        wanted.sequence = "final-verification";
+        wanted.bench = "benches/north-48k.bench.yaml";
+        wanted.set = {{"top", "5997 Hz"}};
+        wanted.change = [channel](runner::RunPlan& plan) {
+            plan.bench.simulated->faults.push_back({"load_off", channel, 0.5});
+        };
+        const auto [run, log] = watched(wanted, folder.path());
+        EXPECT_EQ(run.state, runner::RunState::stopped);
+        const std::string which =
+            channel == Channels::both ? "left and right" : std::string{name(channel)};
+        EXPECT_THAT(run.stop_reason, HasSubstr("no load on " + which + ": the level stays"));
+        for (const auto& entry : log->entries) {
+            EXPECT_LT(entry.worst_output, 5.0);  // 1 W into 8 ohm is 4 V peak
+        }
+    }
+}
+
+TEST(Run, ALoadIsLetGoOnceForEachPairOfTerminals) {
+    const TemporaryFolder folder;
+    SimulatedRun wanted;
+    wanted.sequence = "sequences/card-and-generator.sequence.yaml";
+    wanted.bench = "benches/north-48k.bench.yaml";
+    const auto [run, log] = watched(wanted, folder.path());
+    EXPECT_EQ(run.state, runner::RunState::done) << run.stop_reason;
+    const auto released = std::count_if(log->entries.begin(), log->entries.end(),
+                                        [](const auto& entry) { return entry.what == "release"; });
+    EXPECT_EQ(released, 2);  // the look, and the end
 }
 
 }  // namespace

@@ -126,6 +126,8 @@ public:
     }
     Task<BenchResult<void>> release() override {
         const Fate fate = fate_of(ledger_, "load", "release");
+        const bool driven = !ledger_.state.muted || !ledger_.state.generator_muted;
+        ledger_.state.released_under_drive = ledger_.state.released_under_drive || driven;
         if (fate.carried_out) {
             const BenchResult<void> done = co_await inner_.release();
             ledger_.state.load_connected = inner_.connected();

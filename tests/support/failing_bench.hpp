@@ -28,6 +28,7 @@ struct BenchState {
     bool muted = true;            ///< the card
     bool generator_muted = true;  ///< where there is one
     bool load_connected = false;
+    bool released_under_drive = false;
     std::string range;
 };
 

@@ -76,9 +76,11 @@ private:
 
 class WatchedLoad final : public instruments::Load {
 public:
-    WatchedLoad(instruments::Load& load, Notebook& notebook) : load_{load}, notebook_{notebook} {}
+    WatchedLoad(instruments::Load& load, Notebook& notebook, bool switched)
+        : load_{load}, notebook_{notebook}, switched_{switched} {}
     [[nodiscard]] std::string identity() const override { return load_.identity(); }
     [[nodiscard]] bool connected() const override { return load_.connected(); }
+    [[nodiscard]] bool switched() const override { return switched_; }
     [[nodiscard]] Task<BenchResult<void>> connect() override {
         notebook_.note("connect");
         auto connected = co_await load_.connect();
@@ -93,6 +95,7 @@ public:
 private:
     instruments::Load& load_;
     Notebook& notebook_;
+    bool switched_;
 };
 
 class WatchedRangeSwitch final : public instruments::RangeSwitch {
@@ -114,12 +117,13 @@ private:
 }  // namespace
 
 struct WatchingBench::Parts {
-    Parts(std::unique_ptr<instruments::Bench> inner, std::shared_ptr<BenchLog> log, bool metered)
+    Parts(std::unique_ptr<instruments::Bench> inner, std::shared_ptr<BenchLog> log, bool metered,
+          bool switched_loads)
         : bench{std::move(inner)},
           notebook{dynamic_cast<SimulatedBench&>(*bench), std::move(log)},
           source{bench->source(), notebook, false},
           capture{bench->capture(), notebook},
-          load{bench->load(), notebook},
+          load{bench->load(), notebook, switched_loads},
           ranges{bench->range_switch(), notebook},
           with_meter{metered} {
         if (bench->generator() != nullptr) {
@@ -138,8 +142,10 @@ struct WatchingBench::Parts {
 };
 
 WatchingBench::WatchingBench(std::unique_ptr<instruments::Bench> bench,
-                             std::shared_ptr<BenchLog> log, bool with_meter)
-    : parts_{std::make_unique<Parts>(std::move(bench), std::move(log), with_meter)} {}
+                             std::shared_ptr<BenchLog> log, bool with_meter,
+                             bool with_switched_loads)
+    : parts_{std::make_unique<Parts>(std::move(bench), std::move(log), with_meter,
+                                     with_switched_loads)} {}
 WatchingBench::~WatchingBench() = default;
 
 instruments::Clock& WatchingBench::clock() {

@@ -23,9 +23,9 @@ struct BenchLog {
 
 class WatchingBench final : public instruments::Bench {
 public:
-    /// `bench` must be a simulated one.
+    /// `bench` must be a simulated one. Its loads may be given as wired for good.
     WatchingBench(std::unique_ptr<instruments::Bench> bench, std::shared_ptr<BenchLog> log,
-                  bool with_meter = true);
+                  bool with_meter = true, bool with_switched_loads = true);
     ~WatchingBench() override;
 
     [[nodiscard]] instruments::Clock& clock() override;
