@@ -350,8 +350,8 @@ private:
         co_return RunResult<void>{};
     }
 
-    /// A converter still passes most of 0.48 of its rate; what was brought to a lower rate on the
-    /// way, and back, does not come near it.
+    /// A converter still passes most of 0.48 of its rate; what was brought to another rate on the
+    /// way, and back, lost it in the resampler's filters, whichever of the two rates is the higher.
     Task<RunResult<void>> look_near_the_end_of_the_band() {
         const double volts = 0.5 * drive();
         const Hertz high = 0.48 * driver_.file().card.rate.frequency();
@@ -367,8 +367,8 @@ private:
         if (levels[0] > 0.0 && levels[1] < resampled_ratio * levels[0]) {
             find(Kind::clock,
                  fmt::format("{:.1f} kHz do not come back at a rate of {:g} kHz: something on the "
-                             "way resamples to a lower rate; open the card itself (hw:) and end "
-                             "what else holds it",
+                             "way resamples; open the card itself (hw:) and end what else holds "
+                             "it, or take the rate that it has",
                              high.in<Hertz>() / 1000.0,
                              driver_.file().card.rate.frequency().in<Hertz>() / 1000.0),
                  true);

@@ -174,7 +174,15 @@ class CardRig(Rig):
             done = self.afterload("rig-check", self.bench, answers=5 * "\n", environment=server.environment)
             self.assertEqual(done.returncode, 1, done.stdout + done.stderr)
             self.assertIn("23.0 kHz do not come back at a rate of 48 kHz", done.stdout)
-            self.assertIn("resamples to a lower rate", done.stdout)
+            self.assertIn("something on the way resamples", " ".join(done.stdout.split()))
+
+    def test_a_server_that_resamples_to_a_higher_rate_is_named(self):
+        self.change("rate: 48 kHz", "rate: 44.1 kHz")
+        with AudioServer(self.folder) as server:
+            done = self.afterload("rig-check", self.bench, answers=5 * "\n", environment=server.environment)
+            self.assertEqual(done.returncode, 1, done.stdout + done.stderr)
+            self.assertIn("21.2 kHz do not come back at a rate of 44.1 kHz", done.stdout)
+            self.assertIn("something on the way resamples", " ".join(done.stdout.split()))
 
     def test_a_new_bench_is_asked_for_in_words_and_accepted(self):
         fresh = os.path.join(self.folder, "fresh.bench.yaml")
