@@ -354,7 +354,8 @@ TEST(Run, ALoadThatIsNotThereIsMissedAtTheFirstLowLevelBeforeAnyPower) {
         wanted.bench = "benches/north-48k.bench.yaml";
         wanted.set = {{"top", "5997 Hz"}};
         wanted.change = [channel](runner::RunPlan& plan) {
-            plan.bench.simulated->faults.push_back({"load_off", channel, 0.5});
+            plan.bench.simulated->faults.push_back(
+                {"load_off", channel, 0.5, std::nullopt, std::nullopt});
         };
         const auto [run, log] = watched(wanted, folder.path());
         EXPECT_EQ(run.state, runner::RunState::stopped);

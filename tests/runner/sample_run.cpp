@@ -118,7 +118,14 @@ sequences::BenchFile bench() {
     simulation.faults.push_back(
         {"resistive_relay", Channels::right, 0.5, Seconds{12.5}, std::nullopt});
     file.simulated = simulation;
-    file.source = {VoltsRms{2.1}, Ohms{100.0}, 0.01, "source 2026-03-02", ""};
+    file.source.full_scale = VoltsRms{2.1};
+    file.source.impedance = Ohms{100.0};
+    file.source.level_u_k1 = 0.01;
+    file.source.calibration_id = "source 2026-03-02";
+    file.generator = file.source;
+    file.generator->instrument = "generator";
+    file.generator->calibration_id = "generator 2026-05-20";
+    file.generator->distortion = AmplitudeRatio{1e-6};
     sequences::RangeEntry range;
     range.name = "high";
     range.full_scale = VoltsPeak{34.0};
