@@ -46,6 +46,10 @@ Seconds load_look_length(Hertz frequency, Seconds settle) {
            3.0 * std::min(settle, approach_settle) + settle;
 }
 
+Seconds load_look_loaded(Hertz frequency, Seconds settle) {
+    return load_look_reading(frequency) + 2.0 * std::min(settle, approach_settle) + settle;
+}
+
 bool LoadLook::due(const std::string& terminals, const LevelReached& level, Ohms load) const {
     instruments::Load& loads = driver_.bench().load();
     if (!loads.switched() || !loads.connected()) {

@@ -16,8 +16,10 @@ namespace afterload::runner {
 
 /// V rms at the terminals up to which a look is taken, so that the first one meets a low level.
 [[nodiscard]] VoltsRms most_for_load_look(Ohms load);
-/// How long a look takes, without what must be taken again, and how long it reads with the load on.
+/// How long a look takes, without what must be taken again, and how much of it the load is warmed.
 [[nodiscard]] Seconds load_look_length(Hertz frequency, Seconds settle);
+[[nodiscard]] Seconds load_look_loaded(Hertz frequency, Seconds settle);
+/// How long one of its two readings takes.
 [[nodiscard]] Seconds load_look_reading(Hertz frequency);
 
 class LoadLook {

@@ -338,11 +338,12 @@ private:
                      wanted;
         }
         if (wanted) {
-            const Seconds reading = load_look_reading(frequency);
-            const Seconds again = static_cast<double>(most_looks - 1) * reading;
+            const Seconds again =
+                static_cast<double>(most_looks - 1) * load_look_reading(frequency);
+            const Seconds loaded = load_look_loaded(frequency, step.settle);
             span.about += load_look_length(frequency, step.settle);
             span.at_most += load_look_length(frequency, step.settle) + 2.0 * again;
-            warm(combination, planned, asked.target, reading, reading + again);
+            warm(combination, planned, asked.target, loaded, loaded + again);
         }
     }
 
