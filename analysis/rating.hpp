@@ -38,6 +38,7 @@ struct UnitDescription {
     std::vector<std::string> inputs;      ///< "line", "phono"
     std::vector<std::string> outputs;     ///< "speaker_a", "speaker_b", "pre_out", "headphone"
     bool bridged = false;                 ///< outputs share no common terminal
+    bool output_transformer = false;      ///< never driven without its load
     std::optional<double> mains_voltage;  ///< V rms
     std::optional<Hertz> mains_frequency;
 };

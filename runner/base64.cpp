@@ -9,7 +9,7 @@ namespace afterload::runner {
 namespace {
 
 // libcrypto counts in int.
-constexpr std::size_t most = std::numeric_limits<int>::max() / 2;
+constexpr std::size_t most_at_once = std::numeric_limits<int>::max() / 2;
 
 const unsigned char* octets(std::string_view bytes) {
     return reinterpret_cast<const unsigned char*>(bytes.data());
@@ -33,7 +33,7 @@ std::string base64(std::string_view bytes) {
 }
 
 std::optional<std::string> from_base64(std::string_view text) {
-    if (text.size() % 4 != 0 || text.size() > most) {
+    if (text.size() % 4 != 0 || text.size() > most_at_once) {
         return std::nullopt;
     }
     std::string bytes(text.size() / 4 * 3, '\0');

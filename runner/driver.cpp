@@ -20,6 +20,10 @@ constexpr double not_quite = 1.0 - 1e-9;  // a peak at full scale, after roundin
 
 }  // namespace
 
+const char* side_of(std::size_t channel) {
+    return channel == 0 ? "left" : "right";
+}
+
 RunResult<void> Driver::going_on() const {
     if (stop_.load()) {
         return trouble(Trouble::Kind::signalled, "the run was told to stop");
@@ -62,7 +66,7 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
     }
     const std::string range = bench_.range_switch().selected();
     for (std::size_t c = 0; c < 2; ++c) {
-        const char* side = c == 0 ? "left" : "right";
+        const char* side = side_of(c);
         const auto* load = load_of(file_, static_cast<int>(c) + 1);
         if (file_.limits.largest_drive &&
             drive.volts[c] > file_.limits.largest_drive->in<VoltsRms>()) {

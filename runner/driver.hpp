@@ -27,6 +27,9 @@ struct StimulusDrive {
 /// What the outputs are expected to reach, V rms at the unit's terminals, from the gain as known.
 using ExpectedOutput = std::array<double, 2>;
 
+/// "left" for channel 0, "right" for 1.
+[[nodiscard]] const char* side_of(std::size_t channel);
+
 class Driver {
 public:
     /// `stop` is looked at before every operation; when it is set nothing more is driven.

@@ -19,14 +19,6 @@ namespace {
 constexpr double most_blind_drive = 0.020;  // V: more is never put into an output that is not seen
 constexpr double gain_change_worth_saying_db = 0.5;
 
-double ratio(double decibels) {
-    return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
-}
-
-double decibels(double amplitude) {
-    return gain_of(AmplitudeRatio{amplitude}).decibels();
-}
-
 /// Did the card lose or repeat samples in this look?
 bool slipped(const std::array<Waveform, 2>& waveforms,
              const std::array<std::optional<analysis::ToneFit>, 2>& fits, Hertz frequency,
@@ -47,10 +39,6 @@ bool slipped(const std::array<Waveform, 2>& waveforms,
     return std::any_of(faults.begin(), faults.end(), [](const CaptureFault& fault) {
         return fault.kind == CaptureFaultKind::gap || fault.kind == CaptureFaultKind::repeat;
     });
-}
-
-const char* side(std::size_t channel) {
-    return channel == 0 ? "left" : "right";
 }
 
 // A first look at milliwatts on a noisy rig shows a gain that is hardly known: what it loses later
@@ -295,21 +283,21 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
                 fmt::format("{}: no output seen at {:.3g} Hz with a drive of {:.3g} mV: look at "
                             "the input lead, "
                             "the source selector, the sense lead",
-                            side(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
+                            side_of(c), request.frequency.in<Hertz>(), 1e3 * channel.drive));
         } else if (!channel.reached && channel.at_the_end) {
             result.short_of_level[c] = short_of(channel.drive, channel.output, request.target[c]);
-            result.findings.push_back(fmt::format("{} at {:.3g} Hz: {}", side(c),
+            result.findings.push_back(fmt::format("{} at {:.3g} Hz: {}", side_of(c),
                                                   request.frequency.in<Hertz>(),
                                                   result.short_of_level[c]));
         } else if (!channel.reached && !(together && channels[1 - c].reached)) {
             result.findings.push_back(fmt::format(
-                "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side(c),
+                "{}: {:.3g} V is all it gives of the {:.3g} V asked for at {:.3g} Hz", side_of(c),
                 channel.output, request.target[c], request.frequency.in<Hertz>()));
         }
         const double change = channel.seen ? decibels(channel.gain / channel.first_gain) : 0.0;
         if (std::abs(change) > gain_change_worth_saying_db) {
             result.findings.push_back(
-                fmt::format("{}: gain changes by {:+.1f} dB with level at {:.3g} Hz", side(c),
+                fmt::format("{}: gain changes by {:+.1f} dB with level at {:.3g} Hz", side_of(c),
                             change, request.frequency.in<Hertz>()));
         }
     }

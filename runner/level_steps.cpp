@@ -9,6 +9,8 @@ namespace {
 
 constexpr double aim_db = -0.05;  // the middle of -0.1 … 0
 
+}  // namespace
+
 double ratio(double decibels) {
     return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
 }
@@ -16,8 +18,6 @@ double ratio(double decibels) {
 double decibels(double amplitude) {
     return gain_of(AmplitudeRatio{amplitude}).decibels();
 }
-
-}  // namespace
 
 Seconds look_length(Hertz frequency, Seconds at_least) {
     constexpr double periods = 8.0;

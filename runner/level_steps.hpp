@@ -28,6 +28,9 @@ inline constexpr Seconds shortest_look{0.1};
 /// A look that lost samples is taken again, this often in all.
 inline constexpr int most_looks = 3;
 
+[[nodiscard]] double ratio(double decibels);      ///< of amplitudes
+[[nodiscard]] double decibels(double amplitude);  ///< of a ratio of amplitudes
+
 /// How long one look at a tone lasts: eight periods, not less than `at_least`.
 [[nodiscard]] Seconds look_length(Hertz frequency, Seconds at_least = shortest_look);
 

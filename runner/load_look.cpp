@@ -23,15 +23,15 @@ constexpr double sure = 0.3 * missed;  // what both levels together must be know
 constexpr Seconds look_time{0.1};
 constexpr double room = 1.1;  // an output without its load rises
 
-const char* side(std::size_t channel) {
-    return channel == 0 ? "left" : "right";
-}
-
 std::string key_of(const std::string& terminals, std::size_t channel) {
-    return terminals + "|" + side(channel);
+    return terminals + "|" + side_of(channel);
 }
 
 }  // namespace
+
+bool may_be_driven_open(const RatingSheet& sheet) {
+    return !sheet.unit || !sheet.unit->output_transformer;
+}
 
 VoltsRms most_for_load_look(Ohms load) {
     return voltage_for(most_power, load);
@@ -135,7 +135,7 @@ Task<RunResult<void>> LoadLook::look(std::string terminals, LevelReached level, 
         }
         looked_.insert(key_of(terminals, c));
         if (std::abs(change) < missed) {
-            gone += fmt::format("{}{}", gone.empty() ? "" : " and ", side(c));
+            gone += fmt::format("{}{}", gone.empty() ? "" : " and ", side_of(c));
         }
     }
     if (!gone.empty()) {

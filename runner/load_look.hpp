@@ -7,6 +7,7 @@
 /// 8 ohm, less than a metre of lead has.
 #pragma once
 
+#include "analysis/rating.hpp"
 #include "runner/level_finder.hpp"
 
 #include <set>
@@ -14,6 +15,8 @@
 
 namespace afterload::runner {
 
+/// Not with an output transformer.
+[[nodiscard]] bool may_be_driven_open(const RatingSheet& sheet);
 /// V rms at the terminals up to which a look is taken, so that the first one meets a low level.
 [[nodiscard]] VoltsRms most_for_load_look(Ohms load);
 /// How long a look takes, without what must be taken again, and how much of it the load is warmed.

@@ -24,10 +24,6 @@ constexpr double lowest_db = -20.0;  // re the target: 1 % of its power
 constexpr int halvings = 5;
 constexpr double give_way_db = 0.1;
 
-double ratio(double decibels) {
-    return amplitude_ratio(Gain{decibels}).in<AmplitudeRatio>();
-}
-
 /// One channel's search, in decibels re the drive at which the target was reached.
 struct Search {
     bool active = false;
@@ -218,7 +214,7 @@ public:
             if (!search.active && reached.seen[c]) {
                 reached.findings.push_back(fmt::format(
                     "{}: the distortion stays over {:.3g} % down to a hundredth of the rated power",
-                    c == 0 ? "left" : "right", 100.0 * request_.thd));
+                    side_of(c), 100.0 * request_.thd));
             }
         }
     }

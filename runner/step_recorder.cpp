@@ -141,8 +141,8 @@ Task<RunResult<void>> StepRecorder::look_at_loads(StepAtWork& work, Combination 
                                                   LevelReached level) {
     const std::string terminals = terminals_of(work.path);
     const Ohms load = work.step.load.value_or(sequences::nominal_load(plan_.bench));
-    if (combination.open || !work.path.output.starts_with("speaker") ||
-        !load_look_.due(terminals, level, load)) {
+    if (combination.open || !may_be_driven_open(plan_.sheet) ||
+        !work.path.output.starts_with("speaker") || !load_look_.due(terminals, level, load)) {
         co_return RunResult<void>{};
     }
     const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};

@@ -123,6 +123,12 @@ const KeyTable<UnitDescription>& unit_keys() {
                  store(unit.bridged, reading.word<bool>(node, "a kind of output terminals",
                                                         {{"common", false}, {"bridged", true}}));
              }},
+            {"output_transformer", Need::optional,
+             [](Reading& reading, const Node& node, UnitDescription& unit) {
+                 store(
+                     unit.output_transformer,
+                     reading.boolean(node, "an answer to whether the outputs have a transformer"));
+             }},
             {"mains_voltage", Need::optional,
              [](Reading& reading, const Node& node, UnitDescription& unit) {
                  store(unit.mains_voltage,

@@ -163,6 +163,9 @@ std::string unit_text(const UnitDescription& unit) {
         line("outputs", words_list(unit.outputs));
     }
     line("output_terminals", unit.bridged ? "bridged" : "common");
+    if (unit.output_transformer) {
+        line("output_transformer", "true");
+    }
     if (unit.mains_voltage) {
         line("mains_voltage", quantity_or_number(*unit.mains_voltage, Dimension::volts));
     }

@@ -1,6 +1,7 @@
 #include "sequences/review.hpp"
 
 #include "analysis/level.hpp"
+#include "sequences/combinations.hpp"
 #include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/soak.hpp"
@@ -170,6 +171,7 @@ private:
         check_figures(step);
         if (step.signal) {
             check_bridged(step);
+            check_open_output(step);
             check_generator(step);
         }
         if (step.signal == Signal::tone) {
@@ -346,6 +348,18 @@ private:
                 "the unit's outputs are bridged and the bench's sense is grounded: one side would "
                 "be shorted",
                 "use a floating sense, and say sense: floating in the bench file");
+        }
+    }
+
+    void check_open_output(const Step& step) {
+        const std::vector<Combination> all = combinations(step);
+        const bool open = std::any_of(all.begin(), all.end(), [](const Combination& combination) {
+            return combination.open;
+        });
+        if (open && sheet_.unit && sheet_.unit->output_transformer) {
+            report(place_of(step, "for_each"),
+                   "the unit has an output transformer, which must not be driven without its load",
+                   "take open out of loads: with the figures that need it");
         }
     }
 

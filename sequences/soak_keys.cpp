@@ -13,7 +13,7 @@ namespace afterload::sequences {
 namespace {
 
 constexpr Range duration_range{60.0, 14.0 * 86400.0};
-constexpr Range tone_range{20.0, 20e3};
+constexpr Range soak_tone_range{20.0, 20e3};
 constexpr Range interval_range{10.0, 86400.0};
 constexpr Range regulate_range{0.0, 3600.0};
 constexpr Range limit_range{0.0, 1e6};
@@ -242,7 +242,7 @@ const KeyTable<Soak>& soak_keys() {
             {"frequency", Need::optional,
              [](Reading& reading, const Node& node, Soak& soak) {
                  store(soak.frequency,
-                       reading.quantity(node, Dimension::hertz, "a frequency", tone_range));
+                       reading.quantity(node, Dimension::hertz, "a frequency", soak_tone_range));
              }},
             {"sine_window", Need::optional,
              [](Reading& reading, const Node& node, Soak& soak) {

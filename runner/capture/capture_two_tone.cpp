@@ -4,7 +4,7 @@
 namespace afterload::runner {
 namespace {
 
-void fit(const CaptureSettings& settings, OpenChannel& channel) {
+void fit_two_tones(const CaptureSettings& settings, OpenChannel& channel) {
     const auto found = analysis::dominant_pair(channel.waveform);
     if (!found) {
         channel.failure = found.error().what;
@@ -16,11 +16,11 @@ void fit(const CaptureSettings& settings, OpenChannel& channel) {
     fit_settings.low = found->low;
     fit_settings.high = found->high;
     fit_settings.mains = settings.mains;
-    auto fit = analysis::fit_two_tones(channel.waveform, fit_settings);
-    if (fit) {
-        channel.pair = *std::move(fit);
+    auto fit_two_tones = analysis::fit_two_tones(channel.waveform, fit_settings);
+    if (fit_two_tones) {
+        channel.pair = *std::move(fit_two_tones);
     } else {
-        channel.failure = fit.error().what;
+        channel.failure = fit_two_tones.error().what;
     }
 }
 
@@ -43,7 +43,7 @@ Figure figure_of(const CaptureContext& context, const OpenChannel& channel, int 
 void two_tone_figures(const CaptureContext& context, std::vector<OpenChannel>& channels,
                       CaptureAnalysis& result) {
     for (std::size_t c = 0; c < channels.size(); ++c) {
-        fit(context.settings, channels[c]);
+        fit_two_tones(context.settings, channels[c]);
         CaptureChannel& out = result.channels.emplace_back();
         out.channel = static_cast<int>(c) + 1;
         out.figures.push_back(figure_of(context, channels[c], out.channel));

@@ -20,7 +20,7 @@ using analysis::record_noise;
 using analysis::WatchEvent;
 
 constexpr std::size_t block_frames = 8192;
-constexpr double least_rate = 44100.0;
+constexpr double least_watched_rate = 44100.0;
 
 /// Feeds all of the file to `watch`.
 std::size_t feed(instruments::RecordingReader& reader, const std::vector<double>& full_scale,
@@ -157,7 +157,7 @@ std::vector<CaptureFault> faults_of(const analysis::WatchSummary& summary,
         faults.push_back({CaptureFaultKind::too_short, 0, duration(summary.frames, rate),
                           "the file ends before its header says: the recording was cut off"});
     }
-    if (rate.frequency().in<Hertz>() < least_rate) {
+    if (rate.frequency().in<Hertz>() < least_watched_rate) {
         faults.push_back(
             {CaptureFaultKind::wrong_rate, 0, Seconds{0.0},
              fmt::format("{:g} Hz cannot hold the audio band: record at 44.1 kHz or more",

@@ -1,15 +1,11 @@
 #include "runner/evaluation/bench_share.hpp"
 
+#include "runner/evaluation/scorer.hpp"
+
 #include <algorithm>
 
 namespace afterload::runner {
-namespace {
-
-const char* side(int channel) {
-    return channel == 1 ? "left" : "right";
-}
-
-}  // namespace
+namespace {}  // namespace
 
 double largest_output(const sequences::BenchFile& bench, Ohms load, const std::string& range) {
     double largest = std::numeric_limits<double>::infinity();

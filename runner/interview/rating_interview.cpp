@@ -250,6 +250,14 @@ bool RatingInterview::describe_unit() {
     }
     draft_.unit.bridged = *terminals != 1;
     draft_.terminals_known = *terminals != 0;
+    const std::string transformer =
+        "Output transformer, as most amplifiers with valves have: never driven without a load";
+    const auto has_one = questions_.yes(transformer, false);
+    if (!has_one) {
+        stop(transformer);
+        return false;
+    }
+    draft_.unit.output_transformer = *has_one;
     std::optional<double> hertz;
     if (!mains("Mains voltage", "230 V", Dimension::volts, 80, 450, draft_.unit.mains_voltage) ||
         !mains("Mains frequency", "50 Hz", Dimension::hertz, 40, 70, hertz)) {

@@ -1,6 +1,7 @@
 #include "runner/papers/bench_json.hpp"
 
 #include "runner/papers/figure_json.hpp"
+#include "runner/papers/json_quantity.hpp"
 
 #include <array>
 #include <optional>
@@ -47,19 +48,6 @@ Enum value_at(const JsonPlace& place,
 }
 
 template <class Quantity>
-void put(Json& out, const char* key, const std::optional<Quantity>& value) {
-    if (value) {
-        out[key] = value->template in<Quantity>();
-    }
-}
-
-template <class Quantity>
-std::optional<Quantity> get(const JsonPlace& place, std::string_view key) {
-    const auto number = place.maybe_number(key);
-    return number ? std::optional{Quantity{*number}} : std::nullopt;
-}
-
-template <class Quantity>
 Quantity need(const JsonPlace& place, std::string_view key) {
     return Quantity{place.at(key).number()};
 }
@@ -73,10 +61,10 @@ Json range_json(const RangeEntry& range) {
     out["level_u_k1"] = range.level_u_k1;
     out["balance_u_k1"] = range.balance_u_k1;
     out["calibrated"] = range.calibrated;
-    put(out, "own_noise_v", range.own_noise);
-    put(out, "own_noise_a_v", range.own_noise_a);
-    put(out, "own_hum_v", range.own_hum);
-    put(out, "own_separation", range.own_separation);
+    put_quantity(out, "own_noise_v", range.own_noise);
+    put_quantity(out, "own_noise_a_v", range.own_noise_a);
+    put_quantity(out, "own_hum_v", range.own_hum);
+    put_quantity(out, "own_separation", range.own_separation);
     Json& list = out["own_distortion"] = Json::array();
     for (const OwnDistortion& own : range.own_distortion) {
         Json entry;
@@ -98,10 +86,10 @@ RangeEntry get_range(const JsonPlace& place) {
     range.level_u_k1 = place.at("level_u_k1").number();
     range.balance_u_k1 = place.at("balance_u_k1").number();
     range.calibrated = place.text_or("calibrated");
-    range.own_noise = get<VoltsRms>(place, "own_noise_v");
-    range.own_noise_a = get<VoltsRms>(place, "own_noise_a_v");
-    range.own_hum = get<VoltsRms>(place, "own_hum_v");
-    range.own_separation = get<AmplitudeRatio>(place, "own_separation");
+    range.own_noise = get_quantity<VoltsRms>(place, "own_noise_v");
+    range.own_noise_a = get_quantity<VoltsRms>(place, "own_noise_a_v");
+    range.own_hum = get_quantity<VoltsRms>(place, "own_hum_v");
+    range.own_separation = get_quantity<AmplitudeRatio>(place, "own_separation");
     for (const JsonPlace& entry : place.at("own_distortion").items()) {
         range.own_distortion.push_back({need<VoltsRms>(entry, "at_v"),
                                         need<AmplitudeRatio>(entry, "source"),
@@ -120,7 +108,7 @@ Json source_json(const SourceEntry& source) {
     if (!source.instrument.empty()) {
         out["instrument"] = source.instrument;
     }
-    put(out, "distortion", source.distortion);
+    put_quantity(out, "distortion", source.distortion);
     return out;
 }
 
@@ -131,7 +119,7 @@ SourceEntry get_source(const JsonPlace& place) {
     source.level_u_k1 = place.at("level_u_k1").number();
     source.calibration_id = place.text_or("calibration");
     source.instrument = place.text_or("instrument");
-    source.distortion = get<AmplitudeRatio>(place, "distortion");
+    source.distortion = get_quantity<AmplitudeRatio>(place, "distortion");
     return source;
 }
 
@@ -141,8 +129,8 @@ Json load_json(const LoadEntry& load) {
     out["resistance_ohm"] = load.resistance.in<Ohms>();
     out["u_k1"] = load.u_k1;
     out["continuous_w"] = load.continuous.in<Watts>();
-    put(out, "short_term_w", load.short_term);
-    put(out, "short_time_s", load.short_time);
+    put_quantity(out, "short_term_w", load.short_term);
+    put_quantity(out, "short_time_s", load.short_time);
     out["temperature_coefficient"] = load.temperature_coefficient;
     out["heat_u_k1"] = load.heat_u_k1;
     out["measured"] = load.measured;
@@ -155,8 +143,8 @@ LoadEntry get_load(const JsonPlace& place) {
     load.resistance = need<Ohms>(place, "resistance_ohm");
     load.u_k1 = place.at("u_k1").number();
     load.continuous = need<Watts>(place, "continuous_w");
-    load.short_term = get<Watts>(place, "short_term_w");
-    load.short_time = get<Seconds>(place, "short_time_s");
+    load.short_term = get_quantity<Watts>(place, "short_term_w");
+    load.short_time = get_quantity<Seconds>(place, "short_time_s");
     load.temperature_coefficient = place.at("temperature_coefficient").number();
     load.heat_u_k1 = place.at("heat_u_k1").number();
     load.measured = place.text_or("measured");
@@ -165,16 +153,18 @@ LoadEntry get_load(const JsonPlace& place) {
 
 Json limits_json(const HouseLimits& limits) {
     Json out = Json::object();
-    put(out, "largest_drive_v", limits.largest_drive);
-    put(out, "largest_output_w", limits.largest_output);
-    put(out, "heat_sink_degc", limits.heat_sink);
-    put(out, "load_degc", limits.load);
+    put_quantity(out, "largest_drive_v", limits.largest_drive);
+    put_quantity(out, "largest_output_w", limits.largest_output);
+    put_quantity(out, "heat_sink_degc", limits.heat_sink);
+    put_quantity(out, "load_degc", limits.load);
     return out;
 }
 
 HouseLimits get_limits(const JsonPlace& place) {
-    return {get<VoltsRms>(place, "largest_drive_v"), get<Watts>(place, "largest_output_w"),
-            get<Celsius>(place, "heat_sink_degc"), get<Celsius>(place, "load_degc")};
+    return {get_quantity<VoltsRms>(place, "largest_drive_v"),
+            get_quantity<Watts>(place, "largest_output_w"),
+            get_quantity<Celsius>(place, "heat_sink_degc"),
+            get_quantity<Celsius>(place, "load_degc")};
 }
 
 }  // namespace
@@ -198,8 +188,8 @@ Json simulation_json(const SimulationEntry& simulation) {
         entry["fault"] = fault.fault;
         entry["channel"] = name(fault.channel);
         entry["severity"] = fault.severity;
-        put(entry, "begins_s", fault.begins);
-        put(entry, "above_degc", fault.above);
+        put_quantity(entry, "begins_s", fault.begins);
+        put_quantity(entry, "above_degc", fault.above);
         faults.push_back(std::move(entry));
     }
     for (const LeftWrongEntry& left : simulation.left_wrong) {
@@ -214,8 +204,8 @@ Json simulation_json(const SimulationEntry& simulation) {
     if (simulation.source_clock_ppm) {
         out["source_clock_ppm"] = *simulation.source_clock_ppm;
     }
-    put(out, "source_distortion", simulation.source_distortion);
-    put(out, "input_distortion", simulation.input_distortion);
+    put_quantity(out, "source_distortion", simulation.source_distortion);
+    put_quantity(out, "input_distortion", simulation.input_distortion);
     if (simulation.card_noise) {
         out["card_noise_dbfs"] = simulation.card_noise->decibels();
     }
@@ -243,8 +233,8 @@ SimulationEntry get_simulation(const JsonPlace& place) {
         fault.fault = entry.at("fault").text();
         fault.channel = named_value(entry.at("channel"), channels_named);
         fault.severity = entry.at("severity").number();
-        fault.begins = get<Seconds>(entry, "begins_s");
-        fault.above = get<Celsius>(entry, "above_degc");
+        fault.begins = get_quantity<Seconds>(entry, "begins_s");
+        fault.above = get_quantity<Celsius>(entry, "above_degc");
         simulation.faults.push_back(std::move(fault));
     }
     if (const auto left = place.find("left_wrong")) {
@@ -255,8 +245,8 @@ SimulationEntry get_simulation(const JsonPlace& place) {
     }
     simulation.clock_ppm = place.maybe_number("clock_ppm");
     simulation.source_clock_ppm = place.maybe_number("source_clock_ppm");
-    simulation.source_distortion = get<AmplitudeRatio>(place, "source_distortion");
-    simulation.input_distortion = get<AmplitudeRatio>(place, "input_distortion");
+    simulation.source_distortion = get_quantity<AmplitudeRatio>(place, "source_distortion");
+    simulation.input_distortion = get_quantity<AmplitudeRatio>(place, "input_distortion");
     if (const auto noise = place.maybe_number("card_noise_dbfs")) {
         simulation.card_noise = DbFs{*noise};
     }

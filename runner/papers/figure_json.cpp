@@ -1,5 +1,7 @@
 #include "runner/papers/figure_json.hpp"
 
+#include "runner/papers/json_quantity.hpp"
+
 #include <fmt/format.h>
 
 #include <array>
@@ -34,36 +36,23 @@ std::optional<typename All::value_type> named(const All& all, std::string_view w
     return std::nullopt;
 }
 
-template <class Quantity>
-void put(Json& out, const char* key, const std::optional<Quantity>& value) {
-    if (value) {
-        out[key] = value->template in<Quantity>();
-    }
-}
-
-void put(Json& out, const char* key, const std::optional<std::string>& value) {
+void put_text(Json& out, const char* key, const std::optional<std::string>& value) {
     if (value) {
         out[key] = *value;
     }
 }
 
-void put(Json& out, const char* key, const std::optional<Band>& band) {
+void put_band(Json& out, const char* key, const std::optional<Band>& band) {
     if (band) {
         out[key] = Json::array({band->low.in<Hertz>(), band->high.in<Hertz>()});
     }
 }
 
-void put(Json& out, const char* key, const std::optional<LevelTarget>& level) {
+void put_level(Json& out, const char* key, const std::optional<LevelTarget>& level) {
     if (level) {
         out[key] = text(*level);
         out[std::string{key} + "_exact"] = level_json(*level);
     }
-}
-
-template <class Quantity>
-std::optional<Quantity> get(const JsonPlace& place, std::string_view key) {
-    const auto number = place.maybe_number(key);
-    return number ? std::optional{Quantity{*number}} : std::nullopt;
 }
 
 std::optional<Band> get_band(const JsonPlace& place, std::string_view key) {
@@ -157,22 +146,22 @@ LevelTarget get_level(const JsonPlace& place) {
 
 Json conditions_json(const Conditions& c) {
     Json out = Json::object();
-    put(out, "load_ohm", c.load);
+    put_quantity(out, "load_ohm", c.load);
     if (c.channels_driven) {
         out["channels_driven"] = name(*c.channels_driven);
     }
-    put(out, "output_level", c.output_level);
-    put(out, "frequency_hz", c.frequency);
-    put(out, "tone_range_hz", c.tone_range);
-    put(out, "bandwidth_hz", c.bandwidth);
+    put_level(out, "output_level", c.output_level);
+    put_quantity(out, "frequency_hz", c.frequency);
+    put_band(out, "tone_range_hz", c.tone_range);
+    put_band(out, "bandwidth_hz", c.bandwidth);
     if (c.weighting) {
         out["weighting"] = name(*c.weighting);
     }
     if (c.detector) {
         out["detector"] = name(*c.detector);
     }
-    put(out, "reference_level", c.reference_level);
-    put(out, "reference_hz", c.reference_frequency);
+    put_level(out, "reference_level", c.reference_level);
+    put_quantity(out, "reference_hz", c.reference_frequency);
     if (c.highest_order) {
         out["highest_order"] = *c.highest_order;
     }
@@ -182,33 +171,33 @@ Json conditions_json(const Conditions& c) {
     if (c.fall) {
         out["fall_db"] = c.fall->decibels();
     }
-    put(out, "input", c.input);
-    put(out, "output", c.output);
-    put(out, "path", c.path);
-    put(out, "source_impedance_ohm", c.source_impedance);
-    put(out, "termination", c.termination);
-    put(out, "volume", c.volume);
-    put(out, "tone_controls", c.tone_controls);
-    put(out, "curve", c.curve);
+    put_text(out, "input", c.input);
+    put_text(out, "output", c.output);
+    put_text(out, "path", c.path);
+    put_quantity(out, "source_impedance_ohm", c.source_impedance);
+    put_text(out, "termination", c.termination);
+    put_text(out, "volume", c.volume);
+    put_text(out, "tone_controls", c.tone_controls);
+    put_text(out, "curve", c.curve);
     if (c.mains_voltage) {
         out["mains_voltage_v"] = *c.mains_voltage;
     }
-    put(out, "warm_up_s", c.warm_up);
-    put(out, "preconditioning", c.preconditioning);
-    put(out, "ambient_degc", c.ambient);
-    put(out, "dwell_s", c.dwell);
-    put(out, "signal", c.signal);
+    put_quantity(out, "warm_up_s", c.warm_up);
+    put_text(out, "preconditioning", c.preconditioning);
+    put_quantity(out, "ambient_degc", c.ambient);
+    put_quantity(out, "dwell_s", c.dwell);
+    put_text(out, "signal", c.signal);
     return out;
 }
 
 Conditions get_conditions(const JsonPlace& place) {
     Conditions c;
-    c.load = get<Ohms>(place, "load_ohm");
+    c.load = get_quantity<Ohms>(place, "load_ohm");
     if (const auto driven = place.find("channels_driven")) {
         c.channels_driven = named_value(*driven, channels_named);
     }
     c.output_level = get_level_member(place, "output_level");
-    c.frequency = get<Hertz>(place, "frequency_hz");
+    c.frequency = get_quantity<Hertz>(place, "frequency_hz");
     c.tone_range = get_band(place, "tone_range_hz");
     c.bandwidth = get_band(place, "bandwidth_hz");
     if (const auto weighting = place.find("weighting")) {
@@ -223,7 +212,7 @@ Conditions get_conditions(const JsonPlace& place) {
         });
     }
     c.reference_level = get_level_member(place, "reference_level");
-    c.reference_frequency = get<Hertz>(place, "reference_hz");
+    c.reference_frequency = get_quantity<Hertz>(place, "reference_hz");
     if (const auto order = place.find("highest_order")) {
         c.highest_order = order->whole();
     }
@@ -234,16 +223,16 @@ Conditions get_conditions(const JsonPlace& place) {
     c.input = place.maybe_text("input");
     c.output = place.maybe_text("output");
     c.path = place.maybe_text("path");
-    c.source_impedance = get<Ohms>(place, "source_impedance_ohm");
+    c.source_impedance = get_quantity<Ohms>(place, "source_impedance_ohm");
     c.termination = place.maybe_text("termination");
     c.volume = place.maybe_text("volume");
     c.tone_controls = place.maybe_text("tone_controls");
     c.curve = place.maybe_text("curve");
     c.mains_voltage = place.maybe_number("mains_voltage_v");
-    c.warm_up = get<Seconds>(place, "warm_up_s");
+    c.warm_up = get_quantity<Seconds>(place, "warm_up_s");
     c.preconditioning = place.maybe_text("preconditioning");
-    c.ambient = get<Celsius>(place, "ambient_degc");
-    c.dwell = get<Seconds>(place, "dwell_s");
+    c.ambient = get_quantity<Celsius>(place, "ambient_degc");
+    c.dwell = get_quantity<Seconds>(place, "dwell_s");
     c.signal = place.maybe_text("signal");
     return c;
 }

@@ -15,12 +15,12 @@ namespace afterload::runner {
 
 namespace {
 
-std::string number(double value) {
+std::string cell(double value) {
     return std::isfinite(value) ? fmt::format("{}", value) : "";
 }
 
-std::string number(const std::optional<double>& value) {
-    return value ? number(*value) : std::string{};
+std::string cell(const std::optional<double>& value) {
+    return value ? cell(*value) : std::string{};
 }
 
 std::string conditions_text(const Conditions& conditions) {
@@ -44,19 +44,19 @@ std::string row_text(const StepResult& step, const ScoredFigure& entry) {
         csv_text(entry.label),
         csv_text(name(figure.kind)),
         csv_text(channel_words(figure)),
-        number(figure.value),
-        figure.bound ? number(figure.bound->value) : std::string{},
+        cell(figure.value),
+        figure.bound ? cell(figure.bound->value) : std::string{},
         figure.bound ? std::string{name(figure.bound->side)} : std::string{},
         csv_text(symbol(unit_of(figure.kind))),
-        figure.budget.empty() ? std::string{} : number(combined(figure.budget)),
-        figure.budget.empty() ? std::string{} : number(expanded(figure.budget)),
-        number(figure.rig_added),
-        number(figure.rig_cancelled),
-        rating != nullptr ? number(rating->limit.at_least) : std::string{},
-        rating != nullptr ? number(rating->limit.at_most) : std::string{},
+        figure.budget.empty() ? std::string{} : cell(combined(figure.budget)),
+        figure.budget.empty() ? std::string{} : cell(expanded(figure.budget)),
+        cell(figure.rig_added),
+        cell(figure.rig_cancelled),
+        rating != nullptr ? cell(rating->limit.at_least) : std::string{},
+        rating != nullptr ? cell(rating->limit.at_most) : std::string{},
         rating != nullptr ? csv_text(rating->source) : std::string{},
         judged ? csv_text(analysis::name(entry.verdict->kind)) : std::string{},
-        judged ? number(entry.verdict->margin) : std::string{},
+        judged ? cell(entry.verdict->margin) : std::string{},
         judged ? csv_text(entry.verdict->reason) : csv_text(figure.unresolved),
         csv_text(fmt::format("{}", fmt::join(figure.assumed, "; "))),
         csv_text(conditions_text(figure.conditions))};

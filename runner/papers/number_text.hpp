@@ -63,5 +63,7 @@ struct ShownUnit {
 /// Terminal text as the page writes it: minus signs before digits, narrow no-break spaces between
 /// number and unit and round ±, whole parts of five digits and more in threes.
 [[nodiscard]] std::string page(std::string_view text);
+/// With a capital letter where it begins with one of a to z.
+[[nodiscard]] std::string capitalised(std::string text);
 
 }  // namespace afterload::runner

@@ -13,7 +13,7 @@ namespace afterload::runner {
 
 namespace {
 
-std::string number(double value) {
+std::string sample_value(double value) {
     if (std::isnan(value)) {
         return "NaN";
     }
@@ -49,7 +49,7 @@ std::optional<std::string> plain_sample(const ScoredFigure& entry, std::optional
     if (!value) {
         return std::nullopt;
     }
-    return fmt::format("{{{}}} {}", labels(entry), number(*value));
+    return fmt::format("{{{}}} {}", labels(entry), sample_value(*value));
 }
 
 }  // namespace
@@ -110,7 +110,7 @@ std::string open_metrics(const RunDocument& run) {
                    const bool most = entry.figure.bound->side == Bound::Side::at_most;
                    return fmt::format("{{{},bound=\"{}\"}} {}", labels(entry),
                                       most ? "at_most" : "at_least",
-                                      number(entry.figure.bound->value));
+                                      sample_value(entry.figure.bound->value));
                });
     put_family(out, run, "afterload_figure_margin",
                "Distance to the nearest limit in the figure's unit, inside positive.",

@@ -21,19 +21,12 @@ namespace {
 using analysis::ChangeKind;
 using analysis::VerdictKind;
 
-constexpr std::size_t longest_label = 60;
+constexpr std::size_t longest_row_label = 60;
 
 std::string stage_heading(const RunDocument& run, bool with_date) {
     std::string words{name(run.stage)};
     std::replace(words.begin(), words.end(), '_', ' ');
     return with_date ? fmt::format("{}, {}", words, run.started.substr(0, 10)) : words;
-}
-
-std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-        text.front() = static_cast<char>(text.front() - 'a' + 'A');
-    }
-    return text;
 }
 
 /// Place on the page.
@@ -157,7 +150,7 @@ void put_row(Html& html, const BeforeRow& row, const std::string& was, const std
     html.open("tr", {{"role", "row"}, {"class", failed ? "failed-row" : "row"}});
     html.open("th", {{"role", "rowheader"}, {"scope", "row"}});
     html.text(capitalised(std::string{plain_words(row.row->kind)}));
-    html.open("small").outside(page(row.row->label), longest_label).close();
+    html.open("small").outside(page(row.row->label), longest_row_label).close();
     html.close();
     put_cell(html, "number was", was, row.before, rating, row.other_conditions);
     put_cell(html, "number now", now, row.after, rating, false);

@@ -18,7 +18,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr double plot_width = 464.0;
-constexpr PlotCanvas::Margins margins{46.0, 24.0, 78.0, 38.0};
+constexpr PlotCanvas::Margins plot_margins{46.0, 24.0, 78.0, 38.0};
 
 struct Reading {
     int channel = 1;
@@ -321,9 +321,9 @@ std::string extremes_of(const std::vector<Reading>& readings) {
 /// plot are about three decades wide and so come out alike, side by side.
 double height_for(double y_decades) {
     constexpr double decades_across = 3.1;
-    const double across = plot_width - margins.left - margins.right;
-    return std::clamp(across / decades_across * y_decades, 220.0, 420.0) + margins.top +
-           margins.bottom;
+    const double across = plot_width - plot_margins.left - plot_margins.right;
+    return std::clamp(across / decades_across * y_decades, 220.0, 420.0) + plot_margins.top +
+           plot_margins.bottom;
 }
 
 /// Those of this run.
@@ -358,9 +358,10 @@ void add_against_level(const std::vector<Reading>& all, const std::optional<doub
     }
     const double high = std::max(1.5 * *levels.rbegin(), rated ? 1.5 * *rated : 0.0);
     const double low = std::min(*levels.begin() / 1.5, rated ? *rated / 800.0 : high / 1000.0);
-    PlotCanvas probe{plot_width, 400.0, margins};
+    PlotCanvas probe{plot_width, 400.0, plot_margins};
     percent_axis(probe, readings);
-    PlotCanvas canvas{plot_width, height_for(std::log10(probe.y().high / probe.y().low)), margins};
+    PlotCanvas canvas{plot_width, height_for(std::log10(probe.y().high / probe.y().low)),
+                      plot_margins};
     canvas.x_axis(low, high, true);
     canvas.y_axis(probe.y().low, probe.y().high, true);
     canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");
@@ -400,10 +401,10 @@ void add_against_frequency(const std::vector<Reading>& all, std::vector<ReportPl
         std::vector<Reading> readings;
         std::copy_if(all.begin(), all.end(), std::back_inserter(readings),
                      [&](const Reading& reading) { return reading.level == level; });
-        PlotCanvas probe{plot_width, 400.0, margins};
+        PlotCanvas probe{plot_width, 400.0, plot_margins};
         percent_axis(probe, readings);
         PlotCanvas canvas{plot_width, height_for(std::log10(probe.y().high / probe.y().low)),
-                          margins};
+                          plot_margins};
         canvas.x_axis(18.0, 22000.0, true);
         canvas.y_axis(probe.y().low, probe.y().high, true);
         canvas.y_ticks(decades(canvas.y()), between_decades(canvas.y()), "THD, %");

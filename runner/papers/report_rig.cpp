@@ -24,7 +24,7 @@ std::string volts(const std::optional<VoltsRms>& value) {
     return value ? page(quantity_text(value->in<VoltsRms>(), "V", 3)) : std::string{"unknown"};
 }
 
-std::string percent(double ratio) {
+std::string per_cent(double ratio) {
     return page(plain(100.0 * ratio, 2) + " %");
 }
 
@@ -83,8 +83,8 @@ std::string own_distortion(const sequences::RangeEntry& range) {
     }
     std::vector<std::string> parts;
     for (const sequences::OwnDistortion& own : range.own_distortion) {
-        parts.push_back(fmt::format("{} + {} at {}", percent(own.source.in<AmplitudeRatio>()),
-                                    percent(own.input.in<AmplitudeRatio>()), volts(own.at)));
+        parts.push_back(fmt::format("{} + {} at {}", per_cent(own.source.in<AmplitudeRatio>()),
+                                    per_cent(own.input.in<AmplitudeRatio>()), volts(own.at)));
     }
     return fmt::format("{}", fmt::join(parts, "; "));
 }
@@ -240,7 +240,7 @@ void put_rig(Html& html, const RunDocument& run) {
         put_cells(
             html, load_heads,
             {std::string{name(load.channel)}, page(quantity_text(load.resistance.in<Ohms>(), "Ω")),
-             percent(load.u_k1), page(quantity_text(load.continuous.in<Watts>(), "W")),
+             per_cent(load.u_k1), page(quantity_text(load.continuous.in<Watts>(), "W")),
              load.measured.empty() ? "never" : load.measured});
     }
     html.close().close();

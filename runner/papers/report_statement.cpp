@@ -2,6 +2,7 @@
 
 #include "runner/papers/figure_rows.hpp"
 #include "runner/papers/figure_words.hpp"
+#include "runner/papers/number_text.hpp"
 #include "runner/papers/sheet.hpp"
 #include "runner/papers/time_text.hpp"
 
@@ -16,13 +17,6 @@ namespace afterload::runner {
 namespace {
 
 using analysis::VerdictKind;
-
-std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-        text.front() = static_cast<char>(text.front() - 'a' + 'A');
-    }
-    return text;
-}
 
 struct Tally {
     int scored = 0;

@@ -6,7 +6,7 @@ namespace afterload::runner {
 
 namespace {
 
-constexpr std::string_view sheet = R"css(
+constexpr std::string_view style_sheet = R"css(
 :root{color-scheme:light dark;--paper:#fff;--tint:#f5f2ec;--ink:#1c1b19;--second:#55524d;--now:#1b4f86;
 --outside:#9a3a16;--hair:#d9d5cd;--rule:#1c1b19;--before:#7c7973;--was:#5d5a55}
 @media screen and (prefers-color-scheme:dark){:root{--paper:#1b1a18;--tint:#262421;--ink:#e9e6df;
@@ -227,7 +227,7 @@ figcaption{font-size:8.8pt;line-height:11.8pt}
 }  // namespace
 
 std::string report_style(std::string_view foot) {
-    std::string style{sheet};
+    std::string style{style_sheet};
     constexpr std::string_view place = "FOOT";
     const std::size_t at = style.find(place);
     return style.replace(at, place.size(), css_string(foot));

@@ -39,13 +39,6 @@ const char* class_of(const FigureRow& row) {
     return "verdict";
 }
 
-std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-        text.front() = static_cast<char>(text.front() - 'a' + 'A');
-    }
-    return text;
-}
-
 /// Conditions that the label does not say already.
 std::string conditions_of(const FigureRow& row) {
     const auto figures = row.figures();

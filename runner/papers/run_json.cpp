@@ -21,7 +21,7 @@ namespace {
 using analysis::VerdictKind;
 
 constexpr std::array<const char*, 2> sides{"left", "right"};
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+constexpr double not_known = std::numeric_limits<double>::quiet_NaN();
 
 constexpr std::array verdict_kinds{
     VerdictKind::pass, VerdictKind::conditional_pass, VerdictKind::conditional_fail,
@@ -100,10 +100,10 @@ ScoredFigure get_scored(const JsonPlace& place) {
     if (const auto word = place.find("verdict")) {
         analysis::Verdict verdict;
         verdict.kind = named_value(*word, verdict_kind);
-        verdict.margin = place.number_or("margin", nan);
+        verdict.margin = place.number_or("margin", not_known);
         if (const auto judged = place.find("judged_with")) {
-            verdict.expanded = judged->number_or("u_k2", nan);
-            verdict.rig = judged->number_or("rig", nan);
+            verdict.expanded = judged->number_or("u_k2", not_known);
+            verdict.rig = judged->number_or("rig", not_known);
         }
         verdict.reason = place.text_or("reason");
         entry.verdict = std::move(verdict);
@@ -177,8 +177,8 @@ DrivenAs get_driven(const JsonPlace& place) {
     }
     driven.range = place.text_or("range");
     driven.mains_voltage = place.number_or("mains_voltage_v", 0.0);
-    driven.ambient = place.number_or("ambient_degc", nan);
-    driven.heat_sink = place.number_or("heat_sink_degc", nan);
+    driven.ambient = place.number_or("ambient_degc", not_known);
+    driven.heat_sink = place.number_or("heat_sink_degc", not_known);
     driven.since_start = Seconds{place.at("since_start_s").number()};
     driven.dwell = Seconds{place.at("dwell_s").number()};
     if (const auto tones = place.find("tones_hz")) {
@@ -281,7 +281,7 @@ RunEvent get_event(const JsonPlace& place) {
     event.kind = place.at("class").text();
     event.channel = place.at("channel").whole();
     event.since_start = Seconds{place.at("since_start_s").number()};
-    event.size = place.number_or("size", nan);
+    event.size = place.number_or("size", not_known);
     event.unit = place.text_or("unit");
     event.timeline_intact = place.at("timeline_intact").boolean();
     event.blame = named_value(place.at("blame"), [](std::string_view word) { return blame(word); });
@@ -309,8 +309,8 @@ SlowReading get_reading(const JsonPlace& place) {
     SlowReading reading;
     reading.quantity = place.at("quantity").text();
     reading.channel = named_value(place.at("channel"), channels_named);
-    reading.value = place.number_or("value", nan);
-    reading.u_k1 = place.number_or("u_k1", nan);
+    reading.value = place.number_or("value", not_known);
+    reading.u_k1 = place.number_or("u_k1", not_known);
     reading.source = place.text_or("source");
     reading.gate = place.boolean_or("gate", false);
     reading.outcome = place.text_or("outcome");
@@ -431,6 +431,7 @@ Json unit_json(const RunDocument& run) {
     out["inputs"] = run.unit.inputs;
     out["outputs"] = run.unit.outputs;
     out["bridged"] = run.unit.bridged;
+    out["output_transformer"] = run.unit.output_transformer;
     if (run.unit.mains_voltage) {
         out["mains_voltage_v"] = *run.unit.mains_voltage;
     }
@@ -448,6 +449,7 @@ void get_unit(const JsonPlace& place, RunDocument& run) {
     run.unit.inputs = place.at("inputs").texts();
     run.unit.outputs = place.at("outputs").texts();
     run.unit.bridged = place.boolean_or("bridged", false);
+    run.unit.output_transformer = place.boolean_or("output_transformer", false);
     run.unit.mains_voltage = place.maybe_number("mains_voltage_v");
     if (const auto mains = place.maybe_number("mains_frequency_hz")) {
         run.unit.mains_frequency = Hertz{*mains};

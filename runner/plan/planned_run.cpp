@@ -327,7 +327,8 @@ private:
             plan_.bench.simulated || std::any_of(loads.begin(), loads.end(), [](const auto& entry) {
                 return entry.relay.has_value();
             });
-        if (!switched || combination.open || !path_.output.starts_with("speaker") ||
+        if (!switched || combination.open || !may_be_driven_open(plan_.sheet) ||
+            !path_.output.starts_with("speaker") ||
             VoltsRms{asked.target} > most_for_load_look(load)) {
             return;
         }

@@ -18,7 +18,7 @@ namespace afterload::runner {
 namespace {
 
 constexpr int newest_version = 2;
-constexpr std::string_view columns =
+constexpr std::string_view run_columns =
     "id, folder, job, stage, state, verdict, started, ended, maker, model, serial, sequence, "
     "bench, failed, words, sha256, stamp";
 
@@ -77,7 +77,7 @@ auto answered(Body body) -> tl::expected<decltype(body()), std::string> {
     }
 }
 
-/// The columns of a line, in the order of `columns`.
+/// The columns of a line, in the order of `run_columns`.
 constexpr std::array members{&IndexedRun::id,      &IndexedRun::folder, &IndexedRun::job,
                              &IndexedRun::stage,   &IndexedRun::state,  &IndexedRun::verdict,
                              &IndexedRun::started, &IndexedRun::ended,  &IndexedRun::maker,
@@ -117,7 +117,7 @@ public:
     Intake(Database& database, NumberedPoints points)
         : database_{database},
           forget_{database.prepare("DELETE FROM run WHERE id = ?1")},
-          line_{database.prepare("INSERT INTO run (" + std::string{columns} +
+          line_{database.prepare("INSERT INTO run (" + std::string{run_columns} +
                                  ", remarks) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11,"
                                  " ?12, ?13, ?14, ?15, ?16, ?17, ?18)")},
           point_{database.prepare("INSERT INTO point (kind, channel, pair_from, pair_to, label,"
@@ -409,7 +409,7 @@ tl::expected<void, std::string> RunIndex::change(const std::function<void(const 
 tl::expected<std::vector<IndexedRun>, std::string> RunIndex::find(const RunQuery& query) {
     return answered([&] {
         auto statement = database_.prepare(
-            "SELECT " + std::string{columns} +
+            "SELECT " + std::string{run_columns} +
             ", remarks FROM run WHERE (?1 = '' OR job = ?1) AND (?2 = '' OR serial = ?2)"
             " AND (?3 = '' OR model = ?3 COLLATE NOCASE) AND (?4 = '' OR state = ?4)"
             " AND (?5 = '' OR verdict = ?5) AND started >= ?6"
@@ -458,7 +458,7 @@ tl::expected<FoundReadings, std::string> RunIndex::readings(const ReadingQuery& 
             " WHERE (?1 = '' OR model = ?1 COLLATE NOCASE) AND (?2 = '' OR serial = ?2)"
             " AND (?3 = '' OR stage = ?3) AND state <> 'running'";
         auto runs =
-            database_.prepare("SELECT " + std::string{columns} + ", remarks, number FROM run" +
+            database_.prepare("SELECT " + std::string{run_columns} + ", remarks, number FROM run" +
                               wanted + (query.failed ? " AND failed <> ''" : ""));
         runs.bind(1, query.model).bind(2, query.serial).bind(3, query.stage);
         while (runs.step()) {

@@ -16,15 +16,15 @@ RecordedFault fault_at(const FigurePoint& point) {
 }
 
 /// A fault in a run.
-struct Failure {
+struct FaultOfRun {
     RecordedFault fault;
     const IndexedRun* run = nullptr;
 };
 
 /// All that failed in the runs that `wanted` takes, one fault once a run, oldest first.
 template <class Wanted>
-std::vector<Failure> failures(const FoundReadings& found, Wanted wanted) {
-    std::vector<Failure> all;
+std::vector<FaultOfRun> failures(const FoundReadings& found, Wanted wanted) {
+    std::vector<FaultOfRun> all;
     std::size_t own = 0;  // where those of the run begin
     for (const IndexedReading& reading : found.readings) {
         const auto run = found.runs.find(reading.run);
@@ -40,7 +40,7 @@ std::vector<Failure> failures(const FoundReadings& found, Wanted wanted) {
         RecordedFault fault = fault_at(point->second);
         const auto known =
             std::find_if(all.begin() + static_cast<std::ptrdiff_t>(own), all.end(),
-                         [&](const Failure& one) { return one.fault.same_place(fault); });
+                         [&](const FaultOfRun& one) { return one.fault.same_place(fault); });
         if (known == all.end()) {
             all.push_back({std::move(fault), &run->second});
             continue;
@@ -116,7 +116,7 @@ std::vector<WrittenThen> elsewhere(const UnitHistory& history, const FoundReadin
         return !run.serial.empty() && run.serial != history.serial;
     });
     std::reverse(all.begin(), all.end());
-    for (const Failure& one : all) {
+    for (const FaultOfRun& one : all) {
         const bool alike =
             std::any_of(history.faults.begin(), history.faults.end(), [&](const FaultOfNow& now) {
                 return now.fault.kind == one.fault.kind && now.fault.path == one.fault.path;
@@ -191,7 +191,7 @@ UnitHistory unit_history(const FoundReadings& own, const FoundReadings& failed) 
     std::vector<RecordedFault> now;
     const auto of_now =
         failures(own, [&](const IndexedRun& run) { return !earlier.contains(run.id); });
-    for (const Failure& one : of_now) {
+    for (const FaultOfRun& one : of_now) {
         const auto known = std::find_if(now.begin(), now.end(), [&](const RecordedFault& fault) {
             return fault.same_place(one.fault);
         });
@@ -212,7 +212,7 @@ UnitHistory unit_history(const FoundReadings& own, const FoundReadings& failed) 
         FaultOfNow& one = out.faults.emplace_back();
         one.fault = fault;
         one.passed = last_passed(own, earlier, fault);
-        for (const Failure& then : before) {
+        for (const FaultOfRun& then : before) {
             const auto near = nearness(fault, then.fault);
             if (near && *near < one.recurrence) {
                 one.recurrence = *near;
@@ -222,7 +222,7 @@ UnitHistory unit_history(const FoundReadings& own, const FoundReadings& failed) 
             }
         }
     }
-    for (const Failure& then : before) {
+    for (const FaultOfRun& then : before) {
         const auto known = [&](const RecordedFault& fault) { return fault.same_place(then.fault); };
         const bool told = std::any_of(now.begin(), now.end(), known) ||
                           std::any_of(out.only_earlier.begin(), out.only_earlier.end(),

@@ -93,7 +93,7 @@ private:
                     Trouble::Kind::gate,
                     fmt::format("{}: the meter reads {:.4g} V where {:.4g} V were played: is it on "
                                 "AC volts, and on this output? Nothing was changed",
-                                loop_side(c), *volts, told_));
+                                side_of(c), *volts, told_));
             }
             source_[c] = *volts;
         }
@@ -119,14 +119,14 @@ private:
             co_return reading->value;
         }
         const std::string typed = person_.type_in(
-            fmt::format("source output, {}, as the meter reads it, in V", loop_side(channel)));
+            fmt::format("source output, {}, as the meter reads it, in V", side_of(channel)));
         const bool has_unit = typed.find('V') != std::string::npos;
         const auto volts = sequences::read_quantity(has_unit ? typed : typed + " V",
                                                     sequences::Dimension::volts, "a reading");
         if (!volts) {
             co_return trouble(Trouble::Kind::gate,
                               fmt::format("{}: “{}” is no reading in volts; nothing was changed",
-                                          loop_side(channel), typed));
+                                          side_of(channel), typed));
         }
         co_return *volts;
     }
@@ -164,7 +164,7 @@ private:
                     Trouble::Kind::gate,
                     fmt::format("range {}, {}: {:.4g} V come back where {:.4g} V go out: look at "
                                 "the loop, and at the range's divider; nothing was changed",
-                                range.name, loop_side(c), reads, truth));
+                                range.name, side_of(c), reads, truth));
             }
             full_scale[c] = range.full_scale.in<VoltsPeak>() * truth / reads;
             noise = std::max(noise,

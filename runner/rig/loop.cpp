@@ -74,10 +74,6 @@ Task<RunResult<instruments::Captured>> record_settled(Driver& driver, Seconds le
     co_return captured;
 }
 
-const char* loop_side(std::size_t channel) {
-    return channel == 0 ? "left" : "right";
-}
-
 Task<RunResult<LoopTone>> look_at_loop(Driver& driver, ToneDrive drive, Seconds length) {
     const ExpectedOutput expected{drive.volts[0], drive.volts[1]};
     const Hertz frequency = drive.frequency;

@@ -33,9 +33,6 @@ struct LoopTone {
 [[nodiscard]] instruments::Task<RunResult<instruments::Captured>> record_settled(Driver& driver,
                                                                                  Seconds length);
 
-/// "left" for channel 0, "right" for 1.
-[[nodiscard]] const char* loop_side(std::size_t channel);
-
 /// Plays `drive` and records `length` of it; what was played before is replaced, and it plays on.
 [[nodiscard]] instruments::Task<RunResult<LoopTone>> look_at_loop(Driver& driver, ToneDrive drive,
                                                                   Seconds length);

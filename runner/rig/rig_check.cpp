@@ -4,6 +4,7 @@
 #include "analysis/quiet_record.hpp"
 #include "analysis/soundness.hpp"
 #include "analysis/tone_figure.hpp"
+#include "runner/level_steps.hpp"
 #include "runner/rig/loop.hpp"
 
 #include <fmt/format.h>
@@ -32,10 +33,6 @@ constexpr std::array divider_steps_db{6.0, 10.0, 20.0, 26.0, 40.0};
 constexpr double resampled_ratio = 0.18;  // -15 dB, of both filters together
 constexpr double ambient_low = 5.0;
 constexpr double ambient_high = 45.0;
-
-double decibels(double ratio) {
-    return 20.0 * std::log10(ratio);
-}
 
 class Check {
 public:
@@ -191,7 +188,7 @@ private:
             if (off_db < -no_signal_db) {
                 find(Kind::channels,
                      fmt::format("range {}: nothing comes back on the {}: look at the loop's lead",
-                                 range.name, loop_side(c)),
+                                 range.name, side_of(c)),
                      true);
                 continue;
             }
@@ -203,7 +200,7 @@ private:
                                  : std::hypot(range.level_u_k1, driver_.file().source.level_u_k1);
             const double known_db = 2.0 * analysis::decibels_a_neper * u;
             if (std::abs(off_db) > level_off_db + known_db) {
-                find(Kind::level, level_words(range.name, loop_side(c), off_db), true);
+                find(Kind::level, level_words(range.name, side_of(c), off_db), true);
             }
         }
         if (seen->fits[0]) {
@@ -241,13 +238,13 @@ private:
                 find(Kind::channels,
                      fmt::format("range {}: the {} source comes back on the {}: the leads are "
                                  "swapped",
-                                 range.name, loop_side(driven), loop_side(1 - driven)),
+                                 range.name, side_of(driven), side_of(1 - driven)),
                      true);
             } else if (other > 0.1 * own) {
                 find(Kind::channels,
                      fmt::format("range {}: the {} source comes back on both inputs: they are "
                                  "joined somewhere, or the card mixes to mono",
-                                 range.name, loop_side(driven)),
+                                 range.name, side_of(driven)),
                      true);
             }
             leak = std::max(leak, own > 0.0 ? other / own : 0.0);
@@ -292,7 +289,7 @@ private:
                 find(Kind::drift,
                      fmt::format("{}: a steady tone moves by {:+.3f} dB in ten seconds: automatic "
                                  "gain, an enhancement, or a contact",
-                                 loop_side(c), change));
+                                 side_of(c), change));
             }
         }
         co_return RunResult<void>{};
@@ -343,7 +340,7 @@ private:
                 find(Kind::polarity,
                      fmt::format("{}: comes back turned round: a sense lead, or a source lead, is "
                                  "the wrong way about",
-                                 loop_side(c)),
+                                 side_of(c)),
                      true);
             }
         }

@@ -23,21 +23,21 @@ SoakSchedule::SoakSchedule(const sequences::Soak& soak)
 }
 
 SoakPlayer::What SoakSchedule::due(Seconds at) const {
-    using What = SoakPlayer::What;
+    using Play = SoakPlayer::What;
     if (soak_.cycle &&
         within(at, soak_.cycle->on + soak_.cycle->off) >= soak_.cycle->on.in<Seconds>()) {
-        return What::nothing;
+        return Play::nothing;
     }
     if (soak_.signal == sequences::SoakSignal::sine) {
-        return What::sine;
+        return Play::sine;
     }
     // The window stands at the end of its interval: noise first.
     if (soak_.sine_window &&
         within(at, soak_.sine_window->every) >=
             (soak_.sine_window->every - soak_.sine_window->lasts).in<Seconds>()) {
-        return What::sine;
+        return Play::sine;
     }
-    return What::loop;
+    return Play::loop;
 }
 
 std::vector<std::size_t> SoakSchedule::remeasure_due(Seconds at, bool steady) {

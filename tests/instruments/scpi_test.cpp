@@ -96,12 +96,12 @@ TEST(ScpiReply, AnyBytesAreReadOrRefused) {
     }
 }
 
-constexpr const char* identity = "Norrvik,M6,1204,1.0";
+constexpr const char* peers_identity = "Norrvik,M6,1204,1.0";
 
 /// What a right instrument says to `line`; empty: nothing.
 std::string right_answer(const std::string& line) {
     if (line == "*IDN?") {
-        return std::string{identity} + "\n";
+        return std::string{peers_identity} + "\n";
     }
     if (line == "SYST:ERR?") {
         return "0,\"No error\"\n";

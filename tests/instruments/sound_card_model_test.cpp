@@ -19,14 +19,15 @@ std::vector<std::vector<std::int32_t>> digitised(const Simulation& simulation, d
                                                  double hertz) {
     SoundCardModel card{simulation};
     Samples out(2);
-    const double rate = simulation.rate.frequency().in<Hertz>();
+    const double rate_hz = simulation.rate.frequency().in<Hertz>();
     constexpr std::size_t block = 96;
-    const auto blocks = static_cast<std::size_t>(2.0 * rate) / block;
+    const auto blocks = static_cast<std::size_t>(2.0 * rate_hz) / block;
     for (std::size_t b = 0; b < blocks; ++b) {
         std::vector<double> twice;
         for (std::size_t i = 0; i < 2 * block; ++i) {
             const auto n = static_cast<double>(2 * b * block + i);
-            const double v = peak * std::cos(std::numbers::pi * std::fmod(hertz * n / rate, 2.0));
+            const double v =
+                peak * std::cos(std::numbers::pi * std::fmod(hertz * n / rate_hz, 2.0));
             twice.push_back(v);
             twice.push_back(-v);
         }
@@ -35,7 +36,7 @@ std::vector<std::vector<std::int32_t>> digitised(const Simulation& simulation, d
         card.convert(frames, out);
     }
     for (auto& channel : out) {  // the first second settles
-        channel.erase(channel.begin(), channel.begin() + static_cast<std::ptrdiff_t>(rate));
+        channel.erase(channel.begin(), channel.begin() + static_cast<std::ptrdiff_t>(rate_hz));
     }
     return out;
 }

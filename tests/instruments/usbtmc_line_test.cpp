@@ -60,7 +60,7 @@ private:
                 continue;
             }
             std::array<char, 256> block{};
-            const ssize_t got = read(master_, block.data(), block.size());
+            const ssize_t got = ::read(master_, block.data(), block.size());
             heard.append(block.data(), got > 0 ? static_cast<std::size_t>(got) : 0);
             for (auto end = heard.find('\n'); end != std::string::npos; end = heard.find('\n')) {
                 const std::string line = heard.substr(0, end);

@@ -27,8 +27,8 @@ from analyze import PROGRAM
 ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
 UNIT = os.path.join(ROOT, "fixtures/units/hollinfay-h40.rating.yaml")
 
-# The unit of all sheets here, invented; terminals are choice 2, common.
-UNIT_ANSWERS = ["Hollinfay", "H45", "line, phono", "speaker_a, pre_out", "2", "230 V", "50 Hz", "3"]
+# The unit of all sheets here, invented; terminals are choice 2, common, and no output transformer.
+UNIT_ANSWERS = ["Hollinfay", "H45", "line, phono", "speaker_a, pre_out", "2", "", "230 V", "50 Hz", "3"]
 FIGURES = [
     "output power", "total harmonic distortion", "intermodulation", "response", "power bandwidth", "sensitivity",
     "overload", "gain", "output voltage", "signal to noise", "separation", "damping factor", "tone controls",
@@ -292,6 +292,12 @@ class NewRating(NewFile):
         self.asked(lines)
         self.assertEqual(self.accepted()["unit"]["output_terminals"], "bridged")
         self.assertIn("bridged is the safe side", self.text())
+
+    def test_an_output_transformer_is_asked_for(self):
+        lines = answers(separation="60 dB at 1 kHz, shorted")
+        lines[5] = "yes"
+        self.asked(lines)
+        self.assertIs(self.accepted()["unit"]["output_transformer"], True)
 
     def test_a_file_that_is_there_stays_until_somebody_says_yes(self):
         with open(self.file, "w", encoding="utf-8") as file:

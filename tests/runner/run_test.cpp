@@ -380,5 +380,18 @@ TEST(Run, ALoadIsLetGoOnceForEachPairOfTerminals) {
     EXPECT_EQ(released, 2);  // the look, and the end
 }
 
+TEST(Run, AnOutputTransformerIsNeverWithoutItsLoadBeforeTheEnd) {
+    const TemporaryFolder folder;
+    SimulatedRun wanted;
+    wanted.sequence = "sequences/card-and-generator.sequence.yaml";
+    wanted.bench = "benches/north-48k.bench.yaml";
+    wanted.change = [](runner::RunPlan& plan) { plan.sheet.unit->output_transformer = true; };
+    const auto [run, log] = watched(wanted, folder.path());
+    EXPECT_EQ(run.state, runner::RunState::done) << run.stop_reason;
+    const auto released = std::count_if(log->entries.begin(), log->entries.end(),
+                                        [](const auto& entry) { return entry.what == "release"; });
+    EXPECT_EQ(released, 1);
+}
+
 }  // namespace
 }  // namespace afterload::test

@@ -34,12 +34,14 @@ RatingSheet read(const std::string& text) {
 
 TEST(RatingText, EverySheetOfTheFixturesReadsBackAsItWas) {
     for (const auto& path : files_of("fixtures/units", ".rating.yaml")) {
-        const RatingSheet before = read(file_text(path));
+        RatingSheet before = read(file_text(path));
+        before.unit->output_transformer = !before.unit->bridged;
         const RatingSheet after = read(written(before));
         EXPECT_EQ(after.unit->maker, before.unit->maker);
         EXPECT_EQ(after.unit->inputs, before.unit->inputs);
         EXPECT_EQ(after.unit->outputs, before.unit->outputs);
         EXPECT_EQ(after.unit->bridged, before.unit->bridged);
+        EXPECT_EQ(after.unit->output_transformer, before.unit->output_transformer);
         EXPECT_EQ(after.unit->mains_voltage, before.unit->mains_voltage);
         ASSERT_EQ(after.figures.size(), before.figures.size());
         for (std::size_t i = 0; i < before.figures.size(); ++i) {
@@ -102,7 +104,7 @@ TEST(YamlText, AnyTextReadsBackAsItWas) {
                                    "Ω µ – “quoted”"}) {
         RatingSheet sheet;
         sheet.title = text;
-        sheet.unit = UnitDescription{text, "H40", 2, {text}, {"speaker_a"}, true, {}, {}};
+        sheet.unit = UnitDescription{text, "H40", 2, {text}, {"speaker_a"}, true, false, {}, {}};
         RatedFigure rated;
         rated.id = "thd";
         rated.figure = FigureKind::thd;

@@ -165,6 +165,15 @@ TEST_F(Review, BridgedOutputNeedsAFloatingSense) {
     EXPECT_TRUE(mistakes("    level: 1 W\n").empty());
 }
 
+TEST_F(Review, OutputTransformerIsNotDrivenWithoutItsLoad) {
+    const std::string open =
+        "    level: 1 W\n    for_each: {loads: [8 ohm, open]}\n    figures: [damping_factor]\n";
+    EXPECT_TRUE(mistakes(open).empty());
+    sheet_.unit->output_transformer = true;
+    EXPECT_NE(text(mistakes(open)).find("must not be driven without its load"), std::string::npos);
+    EXPECT_TRUE(mistakes("    level: 1 W\n    for_each: {loads: [8 ohm, 4 ohm]}\n").empty());
+}
+
 TEST_F(Review, RatedReferenceLevelNeedsAPowerRatingToo) {
     std::erase_if(sheet_.figures, [](const RatedFigure& rated) {
         return rated.figure == FigureKind::output_power;
