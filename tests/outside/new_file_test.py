@@ -354,7 +354,7 @@ class NewRating(NewFile):
             with self.subTest(text=text):
                 lines = answers(separation="60 dB at 1 kHz, shorted")
                 lines[0] = text
-                lines[7] = text
+                lines[len(UNIT_ANSWERS) - 1] = text  # the page
                 told = self.asked(lines)
                 document = self.accepted()
                 self.assertEqual(document["unit"]["maker"], text)
