@@ -52,4 +52,9 @@ VoltsRms voltage_at(DbFs level, VoltsPeak full_scale) {
     return amplitude_ratio(Gain{level.decibels()}).in<AmplitudeRatio>() * rms_of_sine(full_scale);
 }
 
+bool same_load(Ohms one, Ohms other) {
+    constexpr double slack = 0.05;
+    return std::abs(one / other - 1.0) <= slack;
+}
+
 }  // namespace afterload

@@ -69,4 +69,7 @@ using DbFs = Level<struct FullScaleSine>;  ///< re a sine whose peak is digital 
 /// terminals.
 [[nodiscard]] VoltsRms voltage_at(DbFs level, VoltsPeak full_scale);
 
+/// Are they loads of one kind? Within 5 %, as the load of a rating is.
+[[nodiscard]] bool same_load(Ohms one, Ohms other);
+
 }  // namespace afterload

@@ -1,6 +1,7 @@
-/// The dummy loads and the relay that connects them.
+/// The dummy loads and what connects them.
 #pragma once
 
+#include "analysis/quantity.hpp"
 #include "instruments/async.hpp"
 #include "instruments/failure.hpp"
 
@@ -19,7 +20,11 @@ public:
     [[nodiscard]] virtual bool connected() const = 0;
     /// Can release() let go of it? Loads wired for good stay connected.
     [[nodiscard]] virtual bool switched() const { return true; }
-    [[nodiscard]] virtual Task<BenchResult<void>> connect() = 0;
+    /// Puts the loads of `resistance` (same_load()) on both channels, with the drive muted. What
+    /// else was connected is let go of first: two loads at once would be a third.
+    ///
+    /// Fails   with `refused` where the bench has no such load.
+    [[nodiscard]] virtual Task<BenchResult<void>> connect(Ohms resistance) = 0;
     /// Lets go of both channels. Only after the drive is muted and the output has died away.
     [[nodiscard]] virtual Task<BenchResult<void>> release() = 0;
 };

@@ -1,15 +1,37 @@
 #include "instruments/manual_instruments.hpp"
 
+#include "analysis/level.hpp"
+
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <utility>
 
 namespace afterload::instruments {
 
-Task<BenchResult<void>> WiredLoads::connect() {
+Task<BenchResult<void>> WiredLoads::connect(Ohms /*resistance*/) {
     co_return BenchResult<void>{};
 }
 
 Task<BenchResult<void>> WiredLoads::release() {
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> HandLoads::connect(Ohms resistance) {
+    if (there_ && same_load(*there_, resistance)) {
+        co_return BenchResult<void>{};
+    }
+    if (!ask_(resistance)) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::refused, "loads",
+                         fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()),
+                         "the person did not", Seconds{0.0}});
+    }
+    there_ = resistance;
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> HandLoads::release() {
     co_return BenchResult<void>{};
 }
 

@@ -5,7 +5,9 @@
 #include "instruments/range_switch.hpp"
 
 #include <functional>
+#include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace afterload::instruments {
@@ -17,8 +19,28 @@ public:
     [[nodiscard]] std::string identity() const override { return "wired loads"; }
     [[nodiscard]] bool connected() const override { return true; }
     [[nodiscard]] bool switched() const override { return false; }
-    [[nodiscard]] Task<BenchResult<void>> connect() override;
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override;
     [[nodiscard]] Task<BenchResult<void>> release() override;
+};
+
+/// Resistors of more than one kind, one of which a person puts on the unit.
+class HandLoads final : public Load {
+public:
+    /// Asks the person to connect the loads of a resistance. False: they did not.
+    using Ask = std::function<bool(Ohms resistance)>;
+
+    explicit HandLoads(Ask ask) : ask_{std::move(ask)} {}
+
+    [[nodiscard]] std::string identity() const override { return "loads connected by hand"; }
+    [[nodiscard]] bool connected() const override { return there_.has_value(); }
+    [[nodiscard]] bool switched() const override { return false; }
+    /// Nobody is asked for loads that are there already.
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override;
+    [[nodiscard]] Task<BenchResult<void>> release() override;
+
+private:
+    Ask ask_;
+    std::optional<Ohms> there_;
 };
 
 /// A switch, or plugs, between the unit's outputs and the card.

@@ -167,7 +167,13 @@ std::string SimulatedLoads::identity() const {
     return "simulated loads";
 }
 
-Task<BenchResult<void>> SimulatedLoads::connect() {
+Task<BenchResult<void>> SimulatedLoads::connect(Ohms resistance) {
+    if (!world_.choose_loads(resistance)) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::refused, identity(),
+                         fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()),
+                         "there is no such load", Seconds{0.0}});
+    }
     connected_ = true;
     world_.connect_load(true);
     co_return BenchResult<void>{};

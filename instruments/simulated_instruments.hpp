@@ -122,7 +122,7 @@ public:
 
     [[nodiscard]] std::string identity() const override;
     [[nodiscard]] bool connected() const override { return connected_; }
-    [[nodiscard]] Task<BenchResult<void>> connect() override;
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override;
     [[nodiscard]] Task<BenchResult<void>> release() override;
 
 private:

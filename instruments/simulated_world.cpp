@@ -444,6 +444,23 @@ void SimulatedWorld::connect_load(bool connected) {
     parts_->settle_parameters();
 }
 
+bool SimulatedWorld::choose_loads(Ohms resistance) {
+    constexpr double most_off = 1.25;  // as a calibration may find it: the next is a half or double
+    auto& loads = parts_->settings.loads;
+    auto& others = parts_->settings.other_loads;
+    const auto off = [&](const std::array<SimulatedLoad, 2>& pair) {
+        return std::abs(std::log(pair[0].nominal / resistance));
+    };
+    const auto nearest =
+        std::min_element(others.begin(), others.end(),
+                         [&](const auto& one, const auto& other) { return off(one) < off(other); });
+    if (nearest != others.end() && off(*nearest) < off(loads)) {
+        std::swap(loads, *nearest);
+        parts_->settle_parameters();
+    }
+    return off(loads) < std::log(most_off);
+}
+
 void SimulatedWorld::select_range(std::size_t index) {
     parts_->range = index;
     parts_->digitiser.select(parts_->settings.ranges[index]);

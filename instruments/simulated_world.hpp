@@ -38,6 +38,9 @@ public:
     /// Which of the two plays from now on; ends what the other one played.
     void hand_over(bool to_generator);
     void connect_load(bool connected);
+    /// Those of `resistance` are the loads from now on; false: there are none. Heat stays where it
+    /// is: they share their heat-sinks.
+    [[nodiscard]] bool choose_loads(Ohms resistance);
     void select_range(std::size_t index);
     /// As a person turns them; what was left wrong stays where it is.
     void set_controls(const UnitControls& controls);

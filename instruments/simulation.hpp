@@ -103,7 +103,8 @@ struct Simulation {
     Celsius ambient{22.0};
     std::vector<SimulatedRange> ranges{{"power", VoltsPeak{50.0}, VoltsPeak{60.0}, {}},
                                        {"quiet", VoltsPeak{4.0}, VoltsPeak{5.0}, {}}};
-    std::array<SimulatedLoad, 2> loads{};  ///< left, right
+    std::array<SimulatedLoad, 2> loads{};                   ///< left, right
+    std::vector<std::array<SimulatedLoad, 2>> other_loads;  ///< that can stand in their place
 };
 
 }  // namespace afterload::instruments

@@ -39,13 +39,14 @@ int simulate(const SimulateOptions& command, const OutputOptions& output) {
             return static_cast<std::uint16_t>(command.port == 0 ? 0 : port + n);
         };
         instruments::ServedBench served{simulation_of(*bench, std::nullopt, std::nullopt),
-                                        {next(0), next(1), next(2), next(3)},
+                                        {next(0), next(1), next(2), next(3), next(4)},
                                         changed};
         const auto ports = served.ports();
         print(
             fmt::format("source tcp://127.0.0.1:{}\nmeter tcp://127.0.0.1:{}\n"
-                        "relays tcp://127.0.0.1:{}\ndigitiser tcp://127.0.0.1:{}\n",
-                        ports[0], ports[1], ports[2], ports[3]));
+                        "relays tcp://127.0.0.1:{}\ndigitiser tcp://127.0.0.1:{}\n"
+                        "load tcp://127.0.0.1:{}\n",
+                        ports[0], ports[1], ports[2], ports[3], ports[4]));
         run_until_signal(served.serve());
     } catch (const std::system_error& error) {
         return refuse(output, error.what(), exit_no_device);

@@ -67,7 +67,7 @@ Task<RunResult<void>> Driver::play(StimulusDrive drive, ExpectedOutput expected)
     const std::string range = bench_.range_switch().selected();
     for (std::size_t c = 0; c < 2; ++c) {
         const char* side = side_of(c);
-        const auto* load = load_of(file_, static_cast<int>(c) + 1);
+        const auto* load = load_of(file_, static_cast<int>(c) + 1, load_);
         if (file_.limits.largest_drive &&
             drive.volts[c] > file_.limits.largest_drive->in<VoltsRms>()) {
             co_return trouble(
@@ -126,14 +126,22 @@ Task<RunResult<void>> Driver::select_range(std::string name) {
     co_return RunResult<void>{};
 }
 
-Task<RunResult<void>> Driver::connect_load() {
-    if (bench_.load().connected()) {
+Task<RunResult<void>> Driver::connect_load(Ohms load) {
+    if (bench_.load().connected() && load_ && same_load(*load_, load)) {
         co_return RunResult<void>{};
     }
-    const auto connected = co_await bench_.load().connect();
+    if (driving_) {
+        const auto muted = co_await mute();
+        if (!muted) {
+            co_return muted;
+        }
+        co_await bench_.clock().sleep(Seconds{0.1});
+    }
+    const auto connected = co_await bench_.load().connect(load);
     if (!connected) {
         co_return trouble(connected.error());
     }
+    load_ = load;
     co_return RunResult<void>{};
 }
 

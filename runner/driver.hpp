@@ -8,6 +8,7 @@
 
 #include <array>
 #include <atomic>
+#include <optional>
 #include <string>
 
 namespace afterload::runner {
@@ -51,7 +52,8 @@ public:
     [[nodiscard]] instruments::Task<RunResult<void>> mute();
     /// Mutes, then switches. Nothing is done when the range is selected already.
     [[nodiscard]] instruments::Task<RunResult<void>> select_range(std::string name);
-    [[nodiscard]] instruments::Task<RunResult<void>> connect_load();
+    /// Mutes before another load than the one that is there.
+    [[nodiscard]] instruments::Task<RunResult<void>> connect_load(Ohms load);
     /// Mutes, lets the output die away, and leaves it open.
     [[nodiscard]] instruments::Task<RunResult<void>> release_load();
     [[nodiscard]] instruments::Task<RunResult<void>> wait(Seconds time);
@@ -81,6 +83,7 @@ private:
     instruments::Bench& bench_;
     const sequences::BenchFile& file_;
     const std::atomic<bool>& stop_;
+    std::optional<Ohms> load_;  ///< the last that was connected
     bool driving_ = false;
     bool from_generator_ = false;
 };

@@ -77,8 +77,8 @@ Task<RunResult<void>> LoadLook::play(LevelReached level, Hertz frequency, Second
     co_return settled;
 }
 
-Task<RunResult<void>> LoadLook::look(std::string terminals, LevelReached level, Hertz frequency,
-                                     std::optional<Hertz> mains, Seconds settle) {
+Task<RunResult<void>> LoadLook::look(std::string terminals, Ohms load, LevelReached level,
+                                     Hertz frequency, std::optional<Hertz> mains, Seconds settle) {
     LevelReached half = level;
     for (std::size_t c = 0; c < 2; ++c) {
         half.drive[c] *= 0.5;
@@ -109,7 +109,7 @@ Task<RunResult<void>> LoadLook::look(std::string terminals, LevelReached level, 
     if (!muted) {
         co_return muted;
     }
-    const auto connected = co_await driver_.connect_load();
+    const auto connected = co_await driver_.connect_load(load);
     if (!connected) {
         co_return connected;
     }

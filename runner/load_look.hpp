@@ -29,16 +29,17 @@ class LoadLook {
 public:
     LoadLook(Driver& driver, LevelFinder& finder) : driver_{driver}, finder_{finder} {}
 
-    /// Is a look at `terminals` due: the load can be switched and is connected, the level is at
-    /// most about a watt, and a channel that plays was not looked at before?
+    /// Is a look at `terminals`, which name the load as well, due: the load can be switched and is
+    /// connected, the level is at most about a watt, and a channel that plays was not looked at
+    /// before?
     [[nodiscard]] bool due(const std::string& terminals, const LevelReached& level,
                            Ohms load) const;
 
     /// With the tone of `level` playing and settled, and leaves it so, the load connected. Both
     /// readings are taken 6 dB below: what rises without its load never passes the level.
     /// Fails with `bench_failed` when a load is not missed.
-    [[nodiscard]] instruments::Task<RunResult<void>> look(std::string terminals, LevelReached level,
-                                                          Hertz frequency,
+    [[nodiscard]] instruments::Task<RunResult<void>> look(std::string terminals, Ohms load,
+                                                          LevelReached level, Hertz frequency,
                                                           std::optional<Hertz> mains,
                                                           Seconds settle);
 

@@ -1,10 +1,12 @@
 #include "runner/open_bench.hpp"
 
+#include "analysis/level.hpp"
 #include "instruments/simulated_bench.hpp"
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/open_real_bench.hpp"
 
 #include <algorithm>
+#include <array>
 #include <exception>
 #include <random>
 #include <utility>
@@ -99,15 +101,19 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
              range.safe,
              {moved * (1.0 + level + balance) - 1.0, moved * (1.0 + level - balance) - 1.0}});
     }
-    for (int channel = 1; channel <= 2; ++channel) {
-        const auto* load = load_of(written, channel);
-        auto& simulated = simulation.loads[static_cast<std::size_t>(channel) - 1];
-        if (load != nullptr) {
-            simulated.nominal = load->resistance;
-            simulated.error = errors.within(load->u_k1);
-            simulated.temperature_coefficient = load->temperature_coefficient;
+    const auto pair_of = [&](std::optional<Ohms> resistance) {
+        std::array<instruments::SimulatedLoad, 2> pair;
+        for (int channel = 1; channel <= 2; ++channel) {
+            auto& simulated = pair[static_cast<std::size_t>(channel) - 1];
+            if (const auto* load = load_of(written, channel, resistance)) {
+                simulated.nominal = load->resistance;
+                simulated.error = errors.within(load->u_k1);
+                simulated.temperature_coefficient = load->temperature_coefficient;
+            }
         }
-    }
+        return pair;
+    };
+    simulation.loads = pair_of(std::nullopt);
     if (file.generator) {
         // What the card plays is on the clock that records it.
         simulation.generator = instruments::SimulatedGenerator{
@@ -115,6 +121,11 @@ instruments::Simulation simulation_of(const sequences::BenchFile& file,
             file.generator->impedance, file.generator->distortion.value_or(AmplitudeRatio{1e-6}),
             simulation.source_clock_ppm};
         simulation.source_clock_ppm = 0.0;
+    }
+    for (const Ohms kind : sequences::load_kinds(written)) {
+        if (!same_load(kind, simulation.loads[0].nominal)) {
+            simulation.other_loads.push_back(pair_of(kind));
+        }
     }
     return simulation;
 }

@@ -17,6 +17,7 @@
 #include <algorithm>
 #include <array>
 #include <map>
+#include <set>
 #include <utility>
 #include <vector>
 
@@ -47,6 +48,17 @@ bool asked_for_range(Operator& person, const std::string& range) {
     sequences::Prompt prompt;
     prompt.title = "Set the range between the unit's outputs and the card, left and right";
     prompt.controls = {{"range", range}};
+    return person.ask(prompt, 0, 0) == Answer::done;
+}
+
+bool asked_for_load(Operator& person, Ohms load) {
+    sequences::Prompt prompt;
+    prompt.title = fmt::format(
+        "Put the {:.3g} ohm loads on the unit, left and right, the sense "
+        "leads at its terminals",
+        load.in<Ohms>());
+    prompt.controls = {{"load", fmt::format("{:.3g} ohm", load.in<Ohms>())}};
+    prompt.cautions = {"hot_load"};
     return person.ask(prompt, 0, 0) == Answer::done;
 }
 
@@ -208,26 +220,66 @@ private:
         co_return Opened{};
     }
 
-    /// Loads and ranges: relays where the file numbers them, else wired, else by hand.
+    /// How both channels of a programmable load are spoken to.
+    [[nodiscard]] std::vector<ScpiProgrammableLoads::Channel> programmable_loads() const {
+        std::vector<ScpiProgrammableLoads::Channel> channels;
+        for (const Channels side : {Channels::left, Channels::right}) {
+            const auto* load = sequences::find_load(file_, side, std::nullopt);
+            if (load == nullptr || load->instrument.empty()) {
+                continue;
+            }
+            const auto& entry = *sequences::find_instrument(file_, load->instrument);
+            ScpiLoadTexts texts;
+            const std::string number = side == Channels::left ? "1" : "2";
+            const auto own = [&](const std::string& name, std::string& usual) {
+                usual = filled(text_or(entry, name, usual), "{channel}", number);
+            };
+            own("resistance", texts.resistance);
+            own("input_on", texts.on);
+            own("input_off", texts.off);
+            own("is_input_on", texts.is_on);
+            const auto& session = sessions_.at(load->instrument);
+            const bool known =
+                std::any_of(channels.begin(), channels.end(), [&](const auto& other) {
+                    return other.session == session && other.texts.off == texts.off;
+                });
+            if (!known) {  // one that sets both channels alike is told once
+                channels.push_back({session, std::move(texts)});
+            }
+        }
+        return channels;
+    }
+
+    /// Relays where the file numbers them, programmable loads where it names them, else by hand.
+    Opened open_loads(ScpiRoutes& routes) {
+        for (const sequences::LoadEntry& load : file_.loads) {
+            if (load.relay) {
+                routes.loads.emplace_back(load.resistance, *load.relay);
+            }
+        }
+        auto programmable = programmable_loads();
+        if (!routes.loads.empty()) {
+            parts_.load = std::make_unique<ScpiLoads>(sessions_.at(file_.relays), routes);
+        } else if (!programmable.empty()) {
+            parts_.load = std::make_unique<ScpiProgrammableLoads>(std::move(programmable));
+        } else if (sequences::load_kinds(file_).size() > 1) {
+            parts_.load = std::make_unique<HandLoads>(
+                [&person = person_](Ohms load) { return asked_for_load(person, load); });
+        } else {
+            parts_.load = std::make_unique<WiredLoads>();
+        }
+        return {};
+    }
+
     Task<Opened> open_relays() {
         ScpiRoutes routes = route_texts();
-        for (const sequences::LoadEntry& load : file_.loads) {
-            const bool there = load.relay && std::find(routes.load.begin(), routes.load.end(),
-                                                       *load.relay) != routes.load.end();
-            if (load.relay && !there) {
-                routes.load.push_back(*load.relay);
-            }
+        if (auto opened = open_loads(routes); !opened) {
+            co_return opened;
         }
         for (const sequences::RangeEntry& range : file_.ranges) {
             if (range.relay) {
                 routes.ranges[range.name] = *range.relay;
             }
-        }
-        if (routes.load.empty()) {
-            parts_.load = std::make_unique<WiredLoads>();
-        } else {
-            parts_.load = std::make_unique<ScpiLoads>(sessions_.at(file_.relays), routes);
-            load_routes_ = routes;
         }
         if (routes.ranges.empty()) {
             parts_.range_switch = std::make_unique<HandRanges>(
@@ -305,10 +357,37 @@ private:
             }
             remember(*std::move(opened), parts_.generator);
         }
-        for (const int relay : load_routes_.load) {
-            auto kept = co_await keep_open(relay);
-            if (!kept) {
-                co_return kept;
+        std::set<int> relays;
+        for (const sequences::LoadEntry& load : file_.loads) {
+            if (load.relay && relays.insert(*load.relay).second) {
+                auto kept = co_await keep_open(*load.relay);
+                if (!kept) {
+                    co_return kept;
+                }
+            }
+        }
+        auto kept = co_await keep_programmable_loads_off();
+        co_return kept;
+    }
+
+    /// The guardian turns them off when the program is gone, behind the signal.
+    Task<Opened> keep_programmable_loads_off() {
+        std::set<std::string> told;
+        for (const sequences::LoadEntry& load : file_.loads) {
+            for (const auto& channel : programmable_loads()) {
+                const bool of_this =
+                    !load.instrument.empty() && channel.session == sessions_.at(load.instrument);
+                if (!of_this || !told.insert(load.instrument + channel.texts.off).second) {
+                    continue;
+                }
+                std::string instrument = load.instrument;
+                std::string off = channel.texts.off;
+                std::string question = channel.texts.is_on;
+                auto kept =
+                    co_await keep_safe(std::move(instrument), std::move(off), std::move(question));
+                if (!kept) {
+                    co_return kept;
+                }
             }
         }
         co_return Opened{};
@@ -431,8 +510,7 @@ private:
     std::shared_ptr<Shared> shared_ = std::make_shared<Shared>();
     std::map<std::string, std::string> identities_;
     std::map<std::string, std::shared_ptr<ScpiSession>> sessions_;
-    std::map<std::string, GuardedLine*> lines_;  // inside the sessions
-    ScpiRoutes load_routes_;
+    std::map<std::string, GuardedLine*> lines_;    // inside the sessions
     std::vector<RememberingSource*> remembering_;  // inside the parts
 };
 

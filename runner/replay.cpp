@@ -73,10 +73,10 @@ tl::expected<Inputs, std::string> read_inputs(const RunFolder& folder, const Run
 /// rates another power it is that output, and no longer the rated one.
 void hold_to_what_was_driven(std::vector<MeasuredRecord>& records, const RatingSheet& then,
                              const RatingSheet& now, const sequences::BenchFile& bench) {
-    const auto* entry = load_of(bench, 1);
-    const Ohms load = entry != nullptr ? entry->resistance : usual_load;
     for (MeasuredRecord& record : records) {
         DrivenAs& driven = record.stored.driven;
+        const auto* entry = load_of(bench, 1, driven.load);
+        const Ohms load = entry != nullptr ? entry->resistance : usual_load;
         if (!driven.target || driven.target->kind != LevelTarget::Kind::rated_fraction) {
             continue;
         }

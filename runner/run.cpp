@@ -18,6 +18,7 @@
 #include "runner/wall_clock.hpp"
 #include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
+#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
@@ -231,7 +232,7 @@ private:
             co_return set;
         }
         result.group = group_of(path_);
-        result.group_conditions = group_conditions(path_, plan_.bench);
+        result.group_conditions = group_conditions(path_, plan_.bench, step.load);
         const auto read = co_await read_meters(step, result);
         co_return read;
     }
@@ -244,7 +245,8 @@ private:
         std::vector<MeasuredRecord> records;
         StepPath left_at = path_;
         if (step.signal) {
-            const auto connected = co_await driver_.connect_load();
+            const auto connected = co_await driver_.connect_load(
+                step.load.value_or(sequences::nominal_load(plan_.bench)));
             if (!connected) {
                 co_return connected;
             }

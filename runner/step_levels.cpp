@@ -84,6 +84,14 @@ std::string key_of_level(const Combination& combination) {
     return key;
 }
 
+std::string key_of_load(bool open, std::optional<Ohms> load) {
+    return open ? "|open" : load ? fmt::format("|{:.3g} ohm", load->in<Ohms>()) : std::string{};
+}
+
+std::string key_of_load(const Combination& combination) {
+    return key_of_load(combination.open, combination.load);
+}
+
 std::vector<Turn> turns_to(const Combination& combination, const StepPath& path) {
     std::vector<Turn> turns;
     if (!combination.volume.empty() && combination.volume != path.volume) {
@@ -118,6 +126,7 @@ DrivenAs played_by(const Step& step, const Combination& combination) {
         driven.period = step.record;
     }
     driven.open = combination.open;
+    driven.load = combination.load;
     driven.volume = combination.volume;
     driven.tone_controls = combination.tone_controls;
     return driven;

@@ -34,6 +34,11 @@ inline constexpr Hertz level_frequency{997.0};
 /// Names the level of a combination: equal names, equal drive, as far as the step holds it.
 [[nodiscard]] std::string key_of_level(const sequences::Combination& combination);
 
+/// Tells the paths of one unit into different loads apart: "|open", "|4 ohm"; empty: the bench's
+/// first.
+[[nodiscard]] std::string key_of_load(bool open, std::optional<Ohms> load);
+[[nodiscard]] std::string key_of_load(const sequences::Combination& combination);
+
 /// A control that a person turns before a combination.
 struct Turn {
     std::string title;  ///< of the prompt: "Volume at 12 o'clock"

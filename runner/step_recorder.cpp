@@ -133,14 +133,15 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
             co_return taken;
         }
     }
-    const auto connected = co_await driver_.connect_load();
+    const auto connected = co_await driver_.connect_load(
+        work.step.load.value_or(sequences::nominal_load(plan_.bench)));
     co_return connected;
 }
 
 Task<RunResult<void>> StepRecorder::look_at_loads(StepAtWork& work, Combination combination,
                                                   LevelReached level) {
-    const std::string terminals = terminals_of(work.path);
-    const Ohms load = work.step.load.value_or(sequences::nominal_load(plan_.bench));
+    const std::string terminals = terminals_of(work.path) + key_of_load(combination);
+    const Ohms load = load_wanted(plan_.bench, combination);
     if (combination.open || !may_be_driven_open(plan_.sheet) ||
         !work.path.output.starts_with("speaker") || !load_look_.due(terminals, level, load)) {
         co_return RunResult<void>{};
@@ -148,7 +149,7 @@ Task<RunResult<void>> StepRecorder::look_at_loads(StepAtWork& work, Combination 
     const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};
     progress_.doing("letting go of the loads: is the level missing them?");
     const Hertz frequency = combination.frequency.value_or(level_frequency);
-    const auto looked = co_await load_look_.look(terminals, level, frequency,
+    const auto looked = co_await load_look_.look(terminals, load, level, frequency,
                                                  mains_frequency(plan_.sheet), work.step.settle);
     co_return looked;
 }
@@ -171,7 +172,7 @@ Task<RunResult<void>> StepRecorder::set(StepAtWork& work, Combination combinatio
         const auto released = co_await driver_.release_load();
         co_return released;
     }
-    const auto connected = co_await driver_.connect_load();
+    const auto connected = co_await driver_.connect_load(load_wanted(plan_.bench, combination));
     co_return connected;
 }
 
@@ -222,10 +223,10 @@ double StepRecorder::limited_thd(const sequences::DistortionLimited& limited, Oh
 Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combination combination) {
     const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};
     const Step& step = work.step;
-    const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
+    const Ohms load = load_wanted(plan_.bench, combination);
     LevelRequest request;
-    request.path = key_of(work.path) + (combination.open ? "|open" : "");
-    request.terminals = terminals_of(work.path) + (combination.open ? "|open" : "");
+    request.path = key_of(work.path) + key_of_load(combination);
+    request.terminals = terminals_of(work.path) + key_of_load(combination);
     request.frequency = combination.frequency.value_or(level_frequency);
     request.load = load;
     request.settle = step.settle;
@@ -338,9 +339,9 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
         if (const auto* target = std::get_if<LevelTarget>(&*combination.level)) {
             driven.target = *target;
         } else {
-            driven.distortion_limit = limited_thd(
-                std::get<sequences::DistortionLimited>(*combination.level),
-                work.step.load.value_or(sequences::nominal_load(plan_.bench)), combination.driven);
+            driven.distortion_limit =
+                limited_thd(std::get<sequences::DistortionLimited>(*combination.level),
+                            load_wanted(plan_.bench, combination), combination.driven);
             driven.distortion_slope = level.distortion_slope;
         }
     }
@@ -430,10 +431,11 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, FurtherRecord
     LevelReached level;
     level.drive = {driven.drive_left_volts, driven.drive_right_volts};
     ExpectedOutput expected{};
+    const std::string path = key_of(work.path) + key_of_load(driven.open, driven.load);
     for (std::size_t c = 0; c < 2; ++c) {
         level.seen[c] = level.drive[c] > 0.0;
         expected[c] = largest_lift(work.path, driven) * level.drive[c] *
-                      finder_.known_gain(key_of(work.path), c, driven.nominal);
+                      finder_.known_gain(path, c, driven.nominal);
     }
     const auto resumed = co_await resume(work, driven, level, expected);
     if (!resumed) {

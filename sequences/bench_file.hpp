@@ -89,7 +89,8 @@ struct LoadEntry {
     double temperature_coefficient = 0.0;  ///< 1/K
     double heat_u_k1 = 0.0;  ///< relative standard uncertainty of the resistance from its own heat
     std::string measured;    ///< date
-    std::optional<int> relay;  ///< number of the relay that connects it; absent: wired for good
+    std::optional<int> relay;  ///< number of the relay that connects it
+    std::string instrument;    ///< a programmable load on a wire; with neither it is wired
 };
 
 struct MeterEntry {
@@ -207,6 +208,14 @@ struct BenchFile {
 
 /// The instrument called `name`; null: the file has none of that name.
 [[nodiscard]] const WireEntry* find_instrument(const BenchFile& bench, std::string_view name);
+
+/// The load of a channel, `Channels::left` or `right`, that is of `resistance` (same_load()), or
+/// the first where none is said; null: there is none.
+[[nodiscard]] const LoadEntry* find_load(const BenchFile& bench, Channels channel,
+                                         std::optional<Ohms> resistance);
+
+/// The resistances that the bench's loads have, one for each kind, as the file lists them.
+[[nodiscard]] std::vector<Ohms> load_kinds(const BenchFile& bench);
 
 /// What a shop may say its own text for: "frequency", "off", "close", "dc_offset" …
 [[nodiscard]] const std::vector<std::string_view>& command_names();

@@ -275,6 +275,10 @@ const KeyTable<LoadEntry>& load_keys() {
              [](Reading& reading, const Node& node, LoadEntry& load) {
                  store(load.relay, reading.integer(node, "the number of a relay", 0, 99999));
              }},
+            {"instrument", Need::optional,
+             [](Reading& reading, const Node& node, LoadEntry& load) {
+                 store(load.instrument, reading.words(node, "the name of an instrument"));
+             }},
             {"measured", Need::required,
              [](Reading& reading, const Node& node, LoadEntry& load) {
                  store(load.measured, reading.date(node, "a date"));

@@ -1,8 +1,10 @@
+#include "analysis/level.hpp"
 #include "sequences/bench_keys.hpp"
 #include "sequences/words.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <set>
 #include <string>
@@ -11,7 +13,7 @@
 namespace afterload::sequences {
 namespace {
 
-constexpr std::array<std::string_view, 19> commands{"frequency",
+constexpr std::array<std::string_view, 23> commands{"frequency",
                                                     "level",
                                                     "on",
                                                     "off",
@@ -29,7 +31,11 @@ constexpr std::array<std::string_view, 19> commands{"frequency",
                                                     "mains_voltage",
                                                     "source_voltage",
                                                     "mains_power",
-                                                    "load_resistance"};
+                                                    "load_resistance",
+                                                    "resistance",
+                                                    "input_on",
+                                                    "input_off",
+                                                    "is_input_on"};
 
 template <std::size_t i>
 void read_command(Reading& reading, const Node& node, CommandTexts& texts) {
@@ -108,6 +114,28 @@ const WireEntry* find_instrument(const BenchFile& bench, std::string_view name) 
     return nullptr;
 }
 
+const LoadEntry* find_load(const BenchFile& bench, Channels channel,
+                           std::optional<Ohms> resistance) {
+    const auto found =
+        std::find_if(bench.loads.begin(), bench.loads.end(), [&](const LoadEntry& load) {
+            return (load.channel == channel || load.channel == Channels::both) &&
+                   (!resistance || same_load(load.resistance, *resistance));
+        });
+    return found == bench.loads.end() ? nullptr : &*found;
+}
+
+std::vector<Ohms> load_kinds(const BenchFile& bench) {
+    std::vector<Ohms> kinds;
+    for (const LoadEntry& load : bench.loads) {
+        const bool known = std::any_of(kinds.begin(), kinds.end(),
+                                       [&](Ohms kind) { return same_load(kind, load.resistance); });
+        if (!known) {
+            kinds.push_back(load.resistance);
+        }
+    }
+    return kinds;
+}
+
 const std::vector<std::string_view>& command_names() {
     static const std::vector<std::string_view> names{commands.begin(), commands.end()};
     return names;
@@ -183,6 +211,47 @@ const KeyTable<ContactorEntry>& contactor_keys() {
     return table;
 }
 
+namespace {
+
+bool on_one_channel(const LoadEntry& one, const LoadEntry& other) {
+    return one.channel == other.channel || one.channel == Channels::both ||
+           other.channel == Channels::both;
+}
+
+/// All loads are switched in one way, and each is known from the others of its channel.
+void check_loads(Reading& reading, const Node& root, const BenchFile& bench) {
+    const Node* const loads = root.find("loads");
+    for (std::size_t i = 0; loads != nullptr && i < loads->items.size() && i < bench.loads.size();
+         ++i) {
+        const LoadEntry& load = bench.loads[i];
+        const Node& item = loads->items[i];
+        check_named(reading, item.find("instrument"), bench, load.instrument);
+        if (load.relay && !load.instrument.empty()) {
+            reading.mistake(item, "a load with both a relay and an instrument", "leave one");
+            continue;
+        }
+        const LoadEntry& first = bench.loads.front();
+        if (load.relay.has_value() != first.relay.has_value() ||
+            load.instrument.empty() != first.instrument.empty()) {
+            reading.mistake(item,
+                            "a load that is connected in another way than the first: one could "
+                            "stay on the unit beside the other",
+                            "give all of them a relay, or an instrument, or neither");
+        }
+        const auto same = std::find_if(
+            bench.loads.begin(), bench.loads.begin() + static_cast<std::ptrdiff_t>(i),
+            [&](const LoadEntry& other) {
+                return on_one_channel(load, other) && same_load(load.resistance, other.resistance);
+            });
+        if (same != bench.loads.begin() + static_cast<std::ptrdiff_t>(i)) {
+            reading.mistake(item, "a load of this resistance stands on this channel already",
+                            "leave one: the loads of a channel differ by more than 5 %");
+        }
+    }
+}
+
+}  // namespace
+
 void check_wire(Reading& reading, const Node& root, const BenchFile& bench) {
     std::set<std::string, std::less<>> names;
     if (const Node* const instruments = root.find("instruments")) {
@@ -223,6 +292,7 @@ void check_wire(Reading& reading, const Node& root, const BenchFile& bench) {
             }
         }
     }
+    check_loads(reading, root, bench);
     for (const char* const list : {"ranges", "loads"}) {
         const Node* const items = root.find(list);
         for (std::size_t i = 0; items != nullptr && i < items->items.size(); ++i) {

@@ -15,6 +15,7 @@ struct Combination {
     std::optional<StepLevel> level;
     std::optional<Hertz> frequency;
     bool open = false;          ///< no load is connected
+    std::optional<Ohms> load;   ///< asked for by name; absent: the bench's first
     std::string volume;         ///< mark to be set behind a prompt; empty: as it stands
     std::string tone_controls;  ///< "flat", "bass maximum"; empty: as they stand
 };

@@ -1,7 +1,6 @@
 #include "sequences/review.hpp"
 
 #include "analysis/level.hpp"
-#include "sequences/combinations.hpp"
 #include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/soak.hpp"
@@ -17,13 +16,12 @@ namespace afterload::sequences {
 
 namespace {
 
-constexpr double load_slack = 0.05;  // as in applies(): the load of a rating within 5 %
 constexpr double usual_crest = 4.0;  // peak over rms of noise that is soaked with
 constexpr Watts as_received_most{1.0};
 constexpr double rounding = 1e-9;
 
 bool fits_load(const RatedFigure& rated, Ohms load) {
-    return !rated.conditions.load || std::abs(*rated.conditions.load / load - 1.0) <= load_slack;
+    return !rated.conditions.load || same_load(*rated.conditions.load, load);
 }
 
 std::string watts(Watts power) {
@@ -109,10 +107,17 @@ Ohms nominal_load(const BenchFile& bench) {
     if (bench.loads.empty()) {
         return usual;
     }
-    const auto least = std::min_element(
-        bench.loads.begin(), bench.loads.end(),
-        [](const LoadEntry& a, const LoadEntry& b) { return a.resistance < b.resistance; });
-    return least->resistance;
+    Ohms least = bench.loads.front().resistance;
+    for (const LoadEntry& load : bench.loads) {
+        if (same_load(load.resistance, bench.loads.front().resistance)) {
+            least = std::min(least, load.resistance);
+        }
+    }
+    return least;
+}
+
+Ohms load_wanted(const BenchFile& bench, const Combination& combination) {
+    return combination.load.value_or(nominal_load(bench));
 }
 
 std::optional<VoltsRms> output_asked(const StepLevel& level, Ohms load, Watts rated) {
@@ -169,13 +174,19 @@ private:
         check_names(step);
         check_meters(step);
         check_figures(step);
+        const std::vector<Step> into = into_each_load(step);
+        for (const Step& one : into) {
+            check_load_is_there(one);
+        }
         if (step.signal) {
             check_bridged(step);
             check_open_output(step);
             check_generator(step);
         }
         if (step.signal == Signal::tone) {
-            check_tone(step);
+            for (const Step& one : into) {
+                check_tone(one);
+            }
         } else {
             heat_ = {};
         }
@@ -285,17 +296,36 @@ private:
                    near.empty() ? fmt::format("it has {}", joined(shown))
                                 : fmt::format("nearest: {}", near));
         }
-        if (step.load) {
-            const bool there =
-                std::any_of(bench_.loads.begin(), bench_.loads.end(), [&](const LoadEntry& entry) {
-                    return std::abs(entry.resistance / *step.load - 1.0) <= load_slack;
-                });
-            if (!there) {
-                report(place_of(step, "load"),
-                       fmt::format("the bench has no load of {}", ohms(*step.load)),
-                       "connect it and add it to the bench file");
+    }
+
+    void check_load_is_there(const Step& step) {
+        const bool there =
+            !step.load ||
+            std::any_of(bench_.loads.begin(), bench_.loads.end(), [&](const LoadEntry& entry) {
+                return same_load(entry.resistance, *step.load);
+            });
+        if (!there) {
+            report(place_of(step, "load"),
+                   fmt::format("the bench has no load of {}", ohms(*step.load)),
+                   "connect it and add it to the bench file");
+        }
+    }
+
+    /// The step once for each load that it is repeated into.
+    [[nodiscard]] static std::vector<Step> into_each_load(const Step& step) {
+        std::vector<Step> all;
+        for (const std::optional<Ohms>& load : step.for_each.loads) {
+            if (load) {
+                Step one = step;
+                one.load = load;
+                one.places["load"] = place_of(step, "for_each");
+                all.push_back(std::move(one));
             }
         }
+        if (all.empty()) {
+            all.push_back(step);
+        }
+        return all;
     }
 
     void check_connection(const Step& step, const std::optional<std::string>& wanted,
@@ -359,7 +389,8 @@ private:
         if (open && sheet_.unit && sheet_.unit->output_transformer) {
             report(place_of(step, "for_each"),
                    "the unit has an output transformer, which must not be driven without its load",
-                   "take open out of loads: with the figures that need it");
+                   "take open out of loads: two loads, as 8 ohm and 4 ohm, give the output "
+                   "impedance too");
         }
     }
 
@@ -552,7 +583,7 @@ private:
                      Seconds time) {
         const auto meant = [&](const LoadEntry& entry, Channels channel) {
             return (entry.channel == channel || entry.channel == Channels::both) &&
-                   std::abs(entry.resistance / load_of(step) - 1.0) <= load_slack;
+                   same_load(entry.resistance, load_of(step));
         };
         constexpr std::array sides{Channels::left, Channels::right};
         std::array<const LoadEntry*, 2> loads{};

@@ -251,7 +251,9 @@ void lay_over(BenchFile& bench, const RigFile& rig) {
         }
         for (const CalibratedLoad& measured : found.loads) {
             for (LoadEntry& load : bench.loads) {
-                if (load.channel == measured.channel) {
+                // Measured where it was written: a load of another kind is a half or double.
+                const double off = measured.resistance / load.resistance;
+                if (load.channel == measured.channel && off < 1.25 && off > 1.0 / 1.25) {
                     load.resistance = measured.resistance;
                     load.u_k1 = measured.u_k1;
                     load.measured = found.made;

@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <optional>
+#include <set>
 #include <string_view>
 #include <utility>
 
@@ -109,6 +110,31 @@ Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes
     co_return BenchResult<void>{};
 }
 
+namespace {
+
+BenchFailure no_such_load(const std::string& name, Ohms resistance) {
+    return {BenchFailure::Kind::refused, name,
+            fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()), "there is no such load",
+            Seconds{0.0}};
+}
+
+/// What was turned on or off is asked whether it is.
+Task<BenchResult<void>> turned(ScpiSession& session, std::string question, bool on) {
+    const auto state = co_await session.number(std::move(question));
+    if (!state) {
+        co_return tl::unexpected<BenchFailure>(state.error());
+    }
+    if ((*state != 0.0) != on) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::wrong_reply, session.name(),
+                         on ? "turn its input on" : "turn its input off",
+                         fmt::format("it says that it is {}", on ? "off" : "on"), Seconds{0.0}});
+    }
+    co_return BenchResult<void>{};
+}
+
+}  // namespace
+
 Task<BenchResult<void>> RoutedGenerator::play(Stimulus stimulus) {
     if (!stimulus.silent() && !routed_) {
         auto closed = co_await set_route(*relays_, routes_, relay_, true);
@@ -131,25 +157,96 @@ Task<BenchResult<void>> RoutedGenerator::mute() {
     co_return opened;
 }
 
-Task<BenchResult<void>> ScpiLoads::all(bool closed) {
-    for (const int relay : routes_.load) {
-        auto set = co_await set_route(*session_, routes_, relay, closed);
-        if (!set) {
-            co_return set;
+Task<BenchResult<void>> ScpiLoads::connect(Ohms resistance) {
+    std::set<int> wanted;
+    for (const auto& [of, relay] : routes_.loads) {
+        if (same_load(of, resistance)) {
+            wanted.insert(relay);
         }
     }
-    connected_ = closed;
+    if (wanted.empty()) {
+        co_return tl::unexpected<BenchFailure>(no_such_load(session_->name(), resistance));
+    }
+    for (const auto& [of, relay] : routes_.loads) {
+        if (!wanted.contains(relay)) {
+            auto opened = co_await set_route(*session_, routes_, relay, false);
+            if (!opened) {
+                co_return opened;
+            }
+        }
+    }
+    for (const int relay : wanted) {
+        auto closed = co_await set_route(*session_, routes_, relay, true);
+        if (!closed) {
+            co_return closed;
+        }
+    }
+    connected_ = true;
     co_return BenchResult<void>{};
 }
 
-Task<BenchResult<void>> ScpiLoads::connect() {
-    auto done = co_await all(true);
-    co_return done;
+Task<BenchResult<void>> ScpiLoads::release() {
+    std::set<int> relays;
+    for (const auto& [of, relay] : routes_.loads) {
+        relays.insert(relay);
+    }
+    for (const int relay : relays) {
+        auto opened = co_await set_route(*session_, routes_, relay, false);
+        if (!opened) {
+            co_return opened;
+        }
+    }
+    connected_ = false;
+    co_return BenchResult<void>{};
 }
 
-Task<BenchResult<void>> ScpiLoads::release() {
-    auto done = co_await all(false);
-    co_return done;
+std::string ScpiProgrammableLoads::identity() const {
+    std::string names;
+    for (const Channel& channel : channels_) {
+        const std::string one = channel.session->identity();
+        if (names.find(one) == std::string::npos) {
+            names += (names.empty() ? "" : "; ") + one;
+        }
+    }
+    return names;
+}
+
+Task<BenchResult<void>> ScpiProgrammableLoads::connect(Ohms resistance) {
+    auto off = co_await release();
+    if (!off) {
+        co_return off;
+    }
+    for (const Channel& channel : channels_) {
+        for (std::string text :
+             {with_number(channel.texts.resistance, resistance.in<Ohms>()), channel.texts.on}) {
+            auto done = co_await channel.session->command(std::move(text));
+            if (!done) {
+                co_return done;
+            }
+        }
+        auto is_on = co_await turned(*channel.session, channel.texts.is_on, true);
+        if (!is_on) {
+            co_return is_on;
+        }
+    }
+    connected_ = true;
+    co_return BenchResult<void>{};
+}
+
+Task<BenchResult<void>> ScpiProgrammableLoads::release() {
+    for (const Channel& channel : channels_) {
+        std::string text = channel.texts.off;
+        auto done = co_await channel.session->command(std::move(text));
+        if (!done) {
+            co_return done;
+        }
+        auto is_off = co_await turned(*channel.session, channel.texts.is_on, false);
+        if (!is_off) {
+            co_return is_off;
+        }
+    }
+    connected_ = false;
+    co_return BenchResult<void>{};
 }
 
 Task<BenchResult<void>> ScpiRanges::select(std::string range) {

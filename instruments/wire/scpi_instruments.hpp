@@ -14,6 +14,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace afterload::instruments {
@@ -77,7 +78,7 @@ struct ScpiRoutes {
     std::string close = "ROUT:CLOS (@{})";
     std::string open = "ROUT:OPEN (@{})";
     std::string is_closed = "ROUT:CLOS? (@{})";  ///< answers 0 or 1
-    std::vector<int> load;                       ///< relays that connect the loads
+    std::vector<std::pair<Ohms, int>> loads;     ///< relays that connect a load, and its resistance
     std::map<std::string, int> ranges;           ///< relay that selects a range
 };
 
@@ -118,14 +119,44 @@ public:
 
     [[nodiscard]] std::string identity() const override { return session_->identity(); }
     [[nodiscard]] bool connected() const override { return connected_; }
-    [[nodiscard]] Task<BenchResult<void>> connect() override;
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override;
     [[nodiscard]] Task<BenchResult<void>> release() override;
 
 private:
-    [[nodiscard]] Task<BenchResult<void>> all(bool closed);
-
     std::shared_ptr<ScpiSession> session_;
     ScpiRoutes routes_;
+    bool connected_ = false;
+};
+
+/// What a programmable load is told. INPut is SCPI-99's, volume 2, 11; RESistance is common
+/// practice of such loads (from memory).
+struct ScpiLoadTexts {
+    std::string resistance = "RES {}";
+    std::string on = "INP ON";
+    std::string off = "INP OFF";
+    std::string is_on = "INP?";  ///< answers 0 or 1
+};
+
+/// Loads that are set to a resistance: one instrument for both channels, or one for each.
+class ScpiProgrammableLoads final : public Load {
+public:
+    /// One channel of an instrument; its texts name the channel already.
+    struct Channel {
+        std::shared_ptr<ScpiSession> session;
+        ScpiLoadTexts texts;
+    };
+
+    explicit ScpiProgrammableLoads(std::vector<Channel> channels)
+        : channels_{std::move(channels)} {}
+
+    [[nodiscard]] std::string identity() const override;
+    [[nodiscard]] bool connected() const override { return connected_; }
+    /// Set while it is off, then turned on and asked whether it is.
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override;
+    [[nodiscard]] Task<BenchResult<void>> release() override;
+
+private:
+    std::vector<Channel> channels_;
     bool connected_ = false;
 };
 

@@ -70,6 +70,7 @@ std::optional<bool> state(const std::string& text) {
     return std::nullopt;
 }
 
+constexpr int first_load_relay = 101;
 constexpr int spare_relay = 301;  // switches nothing of the simulated bench
 
 /// "(@101)": one channel.
@@ -87,29 +88,40 @@ std::string reading(double value) {
     return fmt::format("{:+.9E}", value);
 }
 
+std::vector<Ohms> kinds_of(const Simulation& simulation) {
+    std::vector<Ohms> kinds{simulation.loads[0].nominal};
+    for (const auto& pair : simulation.other_loads) {
+        kinds.push_back(pair[0].nominal);
+    }
+    return kinds;
+}
+
 }  // namespace
 
 class ServedBench::Instruments {
 public:
-    Instruments(const Simulation& simulation, std::array<std::uint16_t, 4> ports, Notice notice)
+    Instruments(const Simulation& simulation, std::array<std::uint16_t, 5> ports, Notice notice)
         : world_{simulation},
           rate_{simulation.rate},
           bits_{simulation.bits},
           full_scale_{simulation.source_full_scale},
           ranges_{simulation.ranges.size()},
+          kinds_{kinds_of(simulation)},
+          resistance_{kinds_.front()},
           nyquist_{simulation.rate.nyquist()},
           notice_{std::move(notice)},
-          servers_{ScpiServer{ports[0], answering(source_)},
-                   ScpiServer{ports[1], answering(meter_)},
-                   ScpiServer{ports[2], answering(relays_)},
-                   ScpiServer{ports[3], answering(digitiser_)}} {
+          servers_{
+              ScpiServer{ports[0], answering(source_)}, ScpiServer{ports[1], answering(meter_)},
+              ScpiServer{ports[2], answering(relays_)}, ScpiServer{ports[3], answering(digitiser_)},
+              ScpiServer{ports[4], answering(load_)}} {
         add_source();
         add_meter();
         add_relays();
         add_digitiser();
+        add_load();
     }
 
-    std::array<ScpiServer, 4>& servers() { return servers_; }
+    std::array<ScpiServer, 5>& servers() { return servers_; }
     /// Between two looks of a record no sample may be skipped: what is left of the time is owed.
     void follow(Seconds passed) {
         owed_ += passed;
@@ -231,10 +243,15 @@ private:
     ScpiDone relay(int number, bool closed) {
         const int range = number - 201;
         const bool of_range = range >= 0 && static_cast<std::size_t>(range) < ranges_;
-        if (number != 101 && number != spare_relay && !of_range) {
+        const int kind = number - first_load_relay;
+        const bool of_load = kind >= 0 && static_cast<std::size_t>(kind) < kinds_.size();
+        if (!of_load && number != spare_relay && !of_range) {
             return out_of_range();
         }
-        if (number == 101) {
+        if (of_load) {
+            if (closed) {
+                (void)world_.choose_loads(kinds_[static_cast<std::size_t>(kind)]);
+            }
             world_.connect_load(closed);
         } else if (of_range && closed) {
             std::erase_if(closed_, [](int other) { return other > 200 && other != spare_relay; });
@@ -322,6 +339,42 @@ private:
         });
     }
 
+    ScpiDone input(bool on) {
+        if (on != input_) {
+            input_ = on;
+            say(on ? "load on" : "load off");
+        }
+        world_.connect_load(on);
+        return {};
+    }
+
+    void add_load() {
+        load_.on_reset([this] { (void)input(false); });
+        load_.add("[SOURce:]RESistance", [this](const Parameters& given) {
+            const auto ohms = given.empty() ? std::nullopt : quantity(given[0], "OHM");
+            if (!ohms) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            if (!(*ohms > 0.0) || !world_.choose_loads(Ohms{*ohms})) {
+                return out_of_range();
+            }
+            resistance_ = Ohms{*ohms};
+            return ScpiDone{};
+        });
+        load_.add("[SOURce:]RESistance?", [this](const Parameters&) {
+            return scpi_reply(reading(resistance_.in<Ohms>()));
+        });
+        load_.add("INPut[:STATe]", [this](const Parameters& given) {
+            const auto on = given.empty() ? std::nullopt : state(given[0]);
+            if (!on) {
+                return given.empty() ? missing() : wrong_type();
+            }
+            return input(*on);
+        });
+        load_.add("INPut[:STATe]?",
+                  [this](const Parameters&) { return scpi_reply(input_ ? "1" : "0"); });
+    }
+
     static constexpr double most_frames = 3e7;
 
     SimulatedWorld world_;
@@ -333,6 +386,9 @@ private:
     std::array<std::vector<std::int32_t>, 2> samples_;
     VoltsPeak full_scale_;
     std::size_t ranges_;
+    std::vector<Ohms> kinds_;  // of loads, in the order of their relays
+    Ohms resistance_;
+    bool input_ = false;
     Hertz nyquist_;
     Notice notice_;
     Hertz frequency_{1000.0};
@@ -343,17 +399,19 @@ private:
     ScpiCommands meter_{"Afterload,Simulated meter,1,1.0"};
     ScpiCommands relays_{"Afterload,Simulated relays,1,1.0"};
     ScpiCommands digitiser_{"Afterload,Simulated digitiser,1,1.0"};
-    std::array<ScpiServer, 4> servers_;
+    ScpiCommands load_{"Afterload,Simulated load,1,1.0"};
+    std::array<ScpiServer, 5> servers_;
 };
 
-ServedBench::ServedBench(const Simulation& simulation, std::array<std::uint16_t, 4> ports,
+ServedBench::ServedBench(const Simulation& simulation, std::array<std::uint16_t, 5> ports,
                          Notice notice)
     : instruments_{std::make_unique<Instruments>(simulation, ports, std::move(notice))} {}
 ServedBench::~ServedBench() = default;
 
-std::array<std::uint16_t, 4> ServedBench::ports() const {
+std::array<std::uint16_t, 5> ServedBench::ports() const {
     const auto& servers = instruments_->servers();
-    return {servers[0].port(), servers[1].port(), servers[2].port(), servers[3].port()};
+    return {servers[0].port(), servers[1].port(), servers[2].port(), servers[3].port(),
+            servers[4].port()};
 }
 
 Task<void> ServedBench::serve() {

@@ -1,13 +1,16 @@
 /// The instruments of a simulated bench, served on a wire in real time: a source, a meter, a box of
-/// relays and a digitiser around the simulated unit.
+/// relays, a digitiser and a programmable load around the simulated unit.
 ///
 ///     source   [SOURce:]FREQuency[:CW] HZ   [SOURce:]VOLTage[:LEVel] VRMS   OUTPut[:STATe] ON|OFF
 ///     meter    MEASure[:VOLTage]:DC? (@1)   offset left, (@2) right
 ///              MEASure:VOLTage:AC?          mains
 ///              MEASure:TEMPerature? (@1)    heat sink left, (@2) right, (@3) room
-///     relays   ROUTe:CLOSe (@101)           101 load; 201, 202 … ranges, one at a time
+///     relays   ROUTe:CLOSe (@101)           101, 102 … loads of a kind; 201, 202 … ranges, one at
+///     a time
 ///              ROUTe:OPEN (@101)   ROUTe:CLOSe? (@101)
 ///     digitiser  see scpi_digitiser.hpp
+///     load     [SOURce:]RESistance OHM   INPut[:STATe] ON|OFF   both channels of a programmable
+///     load
 #pragma once
 
 #include "instruments/async.hpp"
@@ -27,15 +30,15 @@ public:
     /// output on".
     using Notice = std::function<void(Seconds when, const std::string& what)>;
 
-    /// `ports` of source, meter, relays and digitiser; 0: any that is free. Throws
+    /// `ports` of source, meter, relays, digitiser and load; 0: any that is free. Throws
     /// std::system_error where one is taken.
-    ServedBench(const Simulation& simulation, std::array<std::uint16_t, 4> ports, Notice notice);
+    ServedBench(const Simulation& simulation, std::array<std::uint16_t, 5> ports, Notice notice);
     ~ServedBench();
     ServedBench(const ServedBench&) = delete;
     ServedBench& operator=(const ServedBench&) = delete;
 
-    [[nodiscard]] std::array<std::uint16_t, 4> ports() const;
-    /// Serves all four until the executor is stopped; the simulated time follows the clock.
+    [[nodiscard]] std::array<std::uint16_t, 5> ports() const;
+    /// Serves all five until the executor is stopped; the simulated time follows the clock.
     [[nodiscard]] Task<void> serve();
 
 private:

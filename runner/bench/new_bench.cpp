@@ -194,14 +194,17 @@ private:
                 !keep(questions_.quantity("  how many watts does it bear for hours", "50 W",
                                           Dimension::watts, 0.1, 1e4),
                       watts) ||
-                !keep_relay("  the number of the relay that connects it", "it is wired for good",
-                            relay)) {
+                (!roles_.load && !keep_relay("  the number of the relay that connects it",
+                                             "it is wired for good", relay))) {
                 return false;
             }
             out_ += fmt::format(
                 "  - {{channel: {}, resistance: {}, uncertainty: 1 %, continuous: "
                 "{}, measured: {}{}}}\n",
-                side, ohms, watts, today_, relay ? fmt::format(", relay: {}", *relay) : "");
+                side, ohms, watts, today_,
+                roles_.load ? ", instrument: load"
+                : relay     ? fmt::format(", relay: {}", *relay)
+                            : "");
         }
         out_ += "\n";
         return true;

@@ -41,6 +41,7 @@ std::optional<WiredRoles> asked_roles(Questions& questions,
         offer(roles.meter, "the meter");
         offer(roles.generator, "a generator that can feed both inputs of the unit");
         offer(roles.relays, "the relay box");
+        offer(roles.load, "the programmable load of both channels");
         const auto chosen = questions.choice(
             fmt::format("What is {}, at {}", wire.identity, wire.address), choices);
         if (!chosen) {
@@ -65,14 +66,14 @@ std::optional<std::optional<int>> asked_relay(Questions& questions, const std::s
 }
 
 std::string instrument_lines(const WiredRoles& roles) {
-    if (!roles.meter && !roles.generator && !roles.relays) {
+    if (!roles.meter && !roles.generator && !roles.relays && !roles.load) {
         return "# Meter readings are typed in.\n\n";
     }
     std::string out =
         "# What drives or switches, and every meter: who answers there is checked each time.\n"
         "instruments:\n" +
         lines_of("bench meter", roles.meter) + lines_of("generator", roles.generator) +
-        lines_of("relay box", roles.relays);
+        lines_of("relay box", roles.relays) + lines_of("load", roles.load);
     out += roles.relays ? "relays: relay box\n" : "";
     out += roles.meter ? "meters:\n  - name: bench meter\n    instrument: bench meter\n"
                          "    reads: [dc_offset, mains_voltage]\n"

@@ -1,4 +1,5 @@
-/// What the instruments that answer on a wire are to a bench: its meter, its generator, its relays.
+/// What the instruments that answer on a wire are to a bench: its meter, its generator, its relays,
+/// its load.
 #pragma once
 
 #include "instruments/wire/wire_list.hpp"
@@ -15,6 +16,7 @@ struct WiredRoles {
     std::optional<instruments::WireFound> meter;
     std::optional<instruments::WireFound> generator;
     std::optional<instruments::WireFound> relays;
+    std::optional<instruments::WireFound> load;
 };
 
 /// Asks of each of `wires` that answered what it is; no role is given twice. Empty: the answers

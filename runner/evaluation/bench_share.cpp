@@ -18,14 +18,9 @@ double largest_output(const sequences::BenchFile& bench, Ohms load, const std::s
     return largest;
 }
 
-const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel) {
-    const Channels wanted = channel == 1 ? Channels::left : Channels::right;
-    for (const auto& load : bench.loads) {
-        if (load.channel == wanted || load.channel == Channels::both) {
-            return &load;
-        }
-    }
-    return nullptr;
+const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel,
+                                    std::optional<Ohms> resistance) {
+    return sequences::find_load(bench, channel == 1 ? Channels::left : Channels::right, resistance);
 }
 
 const sequences::SourceEntry& source_that_played(const sequences::BenchFile& bench,
@@ -35,7 +30,8 @@ const sequences::SourceEntry& source_that_played(const sequences::BenchFile& ben
 
 analysis::BenchShare bench_share(const sequences::BenchFile& bench,
                                  const sequences::SourceEntry& source,
-                                 const sequences::RangeEntry& range, int channel) {
+                                 const sequences::RangeEntry& range, int channel,
+                                 std::optional<Ohms> resistance) {
     analysis::BenchShare share;
     share.present = true;
     share.level_source = "range " + range.name + ", " + side(channel) + ", " + range.calibrated;
@@ -44,7 +40,7 @@ analysis::BenchShare bench_share(const sequences::BenchFile& bench,
     share.balance_source = "range " + range.name + ", left against right, " + range.calibrated;
     share.drive_source = "source level, " + source.calibration_id;
     share.drive_u_k1 = source.level_u_k1;
-    if (const auto* load = load_of(bench, channel)) {
+    if (const auto* load = load_of(bench, channel, resistance)) {
         share.load = load->resistance;
         share.load_source = std::string{"load "} + side(channel) + ", " + load->measured;
         share.load_u_k1 = load->u_k1;

@@ -13,10 +13,12 @@ namespace afterload::runner {
 [[nodiscard]] const sequences::SourceEntry& source_that_played(const sequences::BenchFile& bench,
                                                                const DrivenAs& driven);
 
-/// `channel` is 1 (left) or 2 (right). `source` and `range` must be the bench's own.
+/// `channel` is 1 (left) or 2 (right), `load` as for load_of(). `source` and `range` must be the
+/// bench's own.
 [[nodiscard]] analysis::BenchShare bench_share(const sequences::BenchFile& bench,
                                                const sequences::SourceEntry& source,
-                                               const sequences::RangeEntry& range, int channel);
+                                               const sequences::RangeEntry& range, int channel,
+                                               std::optional<Ohms> load);
 
 /// The range called `name`; null when the bench has none.
 [[nodiscard]] const sequences::RangeEntry* find_range(const sequences::BenchFile& bench,
@@ -35,7 +37,9 @@ namespace afterload::runner {
 [[nodiscard]] double largest_output(const sequences::BenchFile& bench, Ohms load,
                                     const std::string& range);
 
-/// The load of channel 1 or 2; null when the bench has none.
-[[nodiscard]] const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel);
+/// The load of channel 1 or 2 that is of `resistance`, the bench's first where none is said; null
+/// when the bench has none.
+[[nodiscard]] const sequences::LoadEntry* load_of(const sequences::BenchFile& bench, int channel,
+                                                  std::optional<Ohms> resistance);
 
 }  // namespace afterload::runner

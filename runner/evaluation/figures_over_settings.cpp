@@ -1,4 +1,5 @@
 #include "analysis/control_range.hpp"
+#include "analysis/level.hpp"
 #include "analysis/level_linearity.hpp"
 #include "analysis/output_impedance.hpp"
 #include "runner/evaluation/figure_families.hpp"
@@ -7,7 +8,9 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <optional>
 #include <utility>
+#include <vector>
 
 namespace afterload::runner {
 namespace {
@@ -77,6 +80,33 @@ void add_linearity(Figure& figure) {
         {drift_source, BudgetLine::Kind::systematic, decibels_a_neper * short_drift});
 }
 
+/// The records of the lighter of two loads: those with an open output, else those of the loads that
+/// are not the heaviest.
+std::vector<const OpenRecord*> lighter_of(const OpenRecords& loaded, const OpenRecords& unloaded,
+                                          int channel) {
+    std::vector<const OpenRecord*> light;
+    for (const OpenRecord& record : unloaded) {
+        light.push_back(&record);
+    }
+    if (!light.empty()) {
+        return light;
+    }
+    std::optional<Ohms> heaviest;
+    for (const OpenRecord& record : loaded) {
+        const auto& load = record.of(channel).bench.load;
+        if (load && (!heaviest || *load < *heaviest)) {
+            heaviest = load;
+        }
+    }
+    for (const OpenRecord& record : loaded) {
+        const auto& load = record.of(channel).bench.load;
+        if (load && !same_load(*load, *heaviest)) {
+            light.push_back(&record);
+        }
+    }
+    return light;
+}
+
 }  // namespace
 
 void over_levels(const FigureRequest& request, const OpenRecords& records, Scorer& scorer) {
@@ -113,22 +143,25 @@ void over_loads(const FigureRequest& request, const OpenRecords& loaded,
     const MeasuredRecord* questionable = first_unsound(loaded);
     questionable = questionable != nullptr ? questionable : first_unsound(unloaded);
     for (int channel = 1; channel <= 2; ++channel) {
-        for (const OpenRecord& light : unloaded) {
+        for (const OpenRecord* light : lighter_of(loaded, unloaded, channel)) {
             const auto heavy =
                 std::find_if(loaded.begin(), loaded.end(), [&](const OpenRecord& other) {
-                    return usable(other, channel) && same_drive(other.driven(), light.driven());
+                    return &other != light && usable(other, channel) &&
+                           same_drive(other.driven(), light->driven());
                 });
-            if (heavy == loaded.end() || !usable(light, channel) || !heavy->of(channel).fit ||
-                !light.of(channel).fit) {
+            if (heavy == loaded.end() || !usable(*light, channel) || !heavy->of(channel).fit ||
+                !light->of(channel).fit) {
                 continue;
             }
-            Conditions without = light.conditions;
-            without.load.reset();
-            analysis::BenchShare open_output = light.of(channel).bench;
-            open_output.load.reset();
-            const analysis::ToneRecord light_tone{light.of(channel).waveform.view(),
-                                                  *light.of(channel).fit, channel, open_output,
-                                                  without};
+            Conditions conditions_of_light = light->conditions;
+            analysis::BenchShare share_of_light = light->of(channel).bench;
+            if (light->driven().open) {
+                conditions_of_light.load.reset();
+                share_of_light.load.reset();
+            }
+            const analysis::ToneRecord light_tone{light->of(channel).waveform.view(),
+                                                  *light->of(channel).fit, channel, share_of_light,
+                                                  conditions_of_light};
             const auto heavy_tone =
                 tone_of(*heavy, channel, *heavy->of(channel).fit, heavy->conditions);
             const analysis::LoadPair pair{heavy_tone, light_tone, short_drift, drift_source,

@@ -14,7 +14,8 @@ Conditions measured_conditions(const StepPath& path, const DrivenAs& driven,
                                const sequences::BenchFile& bench) {
     Conditions conditions;
     const bool at_speakers = path.output.starts_with("speaker");
-    if (const auto* load = load_of(bench, 1); load != nullptr && at_speakers && !driven.open) {
+    if (const auto* load = load_of(bench, 1, driven.load);
+        load != nullptr && at_speakers && !driven.open) {
         conditions.load = load->resistance;
     }
     if (!driven.silent()) {
@@ -61,12 +62,13 @@ std::string group_of(const StepPath& path) {
     return path.path == "tone" ? "Tone path" : "Direct path";
 }
 
-std::string group_conditions(const StepPath& path, const sequences::BenchFile& bench) {
+std::string group_conditions(const StepPath& path, const sequences::BenchFile& bench,
+                             std::optional<Ohms> load_asked) {
     std::string text = path.input + " in, volume " + path.volume;
     if (path.path == "tone") {
         text += ", tone " + path.tone_controls;
     }
-    if (const auto* load = load_of(bench, 1);
+    if (const auto* load = load_of(bench, 1, load_asked);
         load != nullptr && path.output.starts_with("speaker")) {
         text += fmt::format(", into {:.2f} ohm", load->resistance.in<Ohms>());
     }

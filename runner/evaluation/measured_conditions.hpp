@@ -19,7 +19,8 @@ namespace afterload::runner {
 /// The heading a step's figures stand under: "Direct path", "Tone path", "Phono", "Pre-out".
 [[nodiscard]] std::string group_of(const StepPath& path);
 /// What the whole group shares: "line in, volume maximum, into 8.02 ohm".
-[[nodiscard]] std::string group_conditions(const StepPath& path, const sequences::BenchFile& bench);
+[[nodiscard]] std::string group_conditions(const StepPath& path, const sequences::BenchFile& bench,
+                                           std::optional<Ohms> load_asked);
 
 /// "1 kHz" for 997 Hz, "20 Hz" for 19.7 Hz: the nominal frequency a person knows it by.
 [[nodiscard]] std::string nominal_text(Hertz frequency);

@@ -95,7 +95,7 @@ OpenRecord open_record(const MeasuredRecord& measured, const StepPath& path,
         channel.drive = c == 0 ? driven.drive_left_volts : driven.drive_right_volts;
         if (range != nullptr) {
             channel.bench = bench_share(context.bench, source_that_played(context.bench, driven),
-                                        *range, static_cast<int>(c) + 1);
+                                        *range, static_cast<int>(c) + 1, driven.load);
             if (!path.output.starts_with("speaker")) {
                 channel.bench.load.reset();
             }

@@ -1,7 +1,9 @@
 #include "runner/evaluation/scorer.hpp"
 
+#include "analysis/level.hpp"
 #include "analysis/verdict.hpp"
 #include "runner/evaluation/measured_conditions.hpp"
+#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
@@ -140,6 +142,11 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     named.frequency = nominal.frequency;
     scored.label = label_of(figure.kind, named, context_.sheet);
     scored.id = step_ + "/" + std::string{name(figure.kind)};
+    const auto& load = figure.conditions.load;
+    if (load && !same_load(*load, sequences::nominal_load(context_.bench))) {
+        scored.label += fmt::format(", {:.2g} Ω", load->in<Ohms>());
+        scored.id += fmt::format("/{:.2g} ohm", load->in<Ohms>());
+    }
     if (figure.conditions.weighting && figure.kind != FigureKind::thd_plus_noise) {
         scored.id += "/" + std::string{name(*figure.conditions.weighting)};
     }

@@ -30,6 +30,7 @@ struct DrivenAs {
     Seconds period;               ///< asked for: length of a sweep or a rise, period of a multitone
     bool from_generator = false;  ///< beside the card, it played
     bool open = false;            ///< no load was connected
+    std::optional<Ohms> load;     ///< the one that was asked for; absent: the bench's first
     std::string volume;           ///< where the step repeats over marks; else empty
     std::string tone_controls;    ///< where the step repeats over settings; else empty
     std::optional<double> distortion_limit;  ///< THD that the level was searched for

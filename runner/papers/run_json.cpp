@@ -3,6 +3,7 @@
 #include "runner/papers/bench_json.hpp"
 #include "runner/papers/figure_json.hpp"
 #include "runner/papers/json_list.hpp"
+#include "runner/papers/json_quantity.hpp"
 #include "runner/papers/retest_json.hpp"
 #include "runner/papers/soak_json.hpp"
 
@@ -146,6 +147,7 @@ Json driven_json(const DrivenAs& driven) {
     if (driven.open) {
         out["load_open"] = true;
     }
+    put_quantity(out, "load_ohm", driven.load);
     if (!driven.volume.empty()) {
         out["volume"] = driven.volume;
     }
@@ -207,6 +209,7 @@ DrivenAs get_driven(const JsonPlace& place) {
             driven.short_of_level[c] = short_of->text_or(sides[c]);
         }
     }
+    driven.load = get_quantity<Ohms>(place, "load_ohm");
     return driven;
 }
 

@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "runner/acquire.hpp"
+#include "runner/driver.hpp"
 #include "runner/evaluation/bench_share.hpp"
 #include "runner/evaluation/driven_stimulus.hpp"
 #include "runner/evaluation/step_path.hpp"
@@ -130,13 +131,12 @@ public:
         run_.unit = unit.maker + " " + unit.model;
         run_.sequence = plan_.sequence.title;
         run_.bench = plan_.bench.name;
-        for (int channel = 1; channel <= 2; ++channel) {
-            if (const auto* load = load_of(plan_.bench, channel)) {
-                run_.loads.push_back(
-                    {std::string{name(channel == 1 ? Channels::left : Channels::right)},
-                     load->resistance,
-                     load->continuous,
-                     {}});
+        for (const Channels channel : {Channels::left, Channels::right}) {
+            for (const auto& load : plan_.bench.loads) {
+                if (load.channel == channel || load.channel == Channels::both) {
+                    run_.loads.push_back(
+                        {std::string{name(channel)}, load.resistance, load.continuous, {}});
+                }
             }
         }
         for (const Step& step : plan_.sequence.steps) {
@@ -182,12 +182,6 @@ private:
         planned.at_most += planned.about.other;
         run_.about += planned.about;
         run_.at_most += planned.at_most;
-        for (PlannedLoad& load : run_.loads) {
-            const PlannedHeat& heat = planned.heat[load.channel == "left" ? 0 : 1];
-            load.heat.about += heat.about;
-            load.heat.at_most += heat.at_most;
-            load.heat.highest = std::max(load.heat.highest, heat.highest);
-        }
         run_.steps.push_back(std::move(planned));
     }
 
@@ -277,7 +271,7 @@ private:
 
     [[nodiscard]] Asked asked_for(const Step& step, const Combination& combination,
                                   const DrivenAs& driven) const {
-        const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
+        const Ohms load = load_wanted(plan_.bench, combination);
         const sequences::StepLevel level = combination.level.value_or(
             sequences::StepLevel{LevelTarget{LevelTarget::Kind::output_power, 1.0}});
         const auto rated = sequences::rated_power(plan_.sheet, load, combination.driven);
@@ -299,9 +293,9 @@ private:
     }
 
     /// V rms at the output that the search for a level begins with.
-    double first_look(Hertz frequency, Ohms load, double target, bool open) {
-        Known& known = known_[key_of(path_) + (open ? "|open" : "")];
-        double& other_way = ways_[terminals_of(path_) + (open ? "|open" : "")];
+    double first_look(Hertz frequency, Ohms load, double target, const Combination& combination) {
+        Known& known = known_[key_of(path_) + key_of_load(combination)];
+        double& other_way = ways_[terminals_of(path_) + key_of_load(combination)];
         const bool same =
             std::any_of(known.frequencies.begin(), known.frequencies.end(),
                         [&](Hertz other) { return std::abs(other / frequency - 1.0) < 0.01; });
@@ -334,9 +328,11 @@ private:
         }
         bool wanted = false;
         for (std::size_t c = 0; c < 2; ++c) {
-            wanted = (drives(combination.driven, c) &&
-                      looked_.insert(terminals_of(path_) + std::to_string(c)).second) ||
-                     wanted;
+            wanted =
+                (drives(combination.driven, c) &&
+                 looked_.insert(terminals_of(path_) + key_of_load(combination) + std::to_string(c))
+                     .second) ||
+                wanted;
         }
         if (wanted) {
             const Seconds again =
@@ -351,9 +347,9 @@ private:
     Span find_level(const Step& step, const Combination& found_at, const Asked& asked,
                     const Combination& combination, PlannedStep& planned) {
         const Hertz frequency = found_at.frequency.value_or(level_frequency);
-        const Ohms load = step.load.value_or(sequences::nominal_load(plan_.bench));
+        const Ohms load = load_wanted(plan_.bench, combination);
         const std::vector<double> outputs =
-            outputs_to(asked.target, first_look(frequency, load, asked.target, combination.open));
+            outputs_to(asked.target, first_look(frequency, load, asked.target, combination));
         const Seconds look = look_length(frequency);
         Span span{Seconds{0.0}, static_cast<double>(most_level_steps) *
                                     (step.settle + static_cast<double>(most_looks) * look)};
@@ -407,18 +403,23 @@ private:
 
     /// Heat of `output` V rms into the loads of the channels that are driven.
     void warm(const Combination& combination, PlannedStep& planned, double output, Seconds about,
-              Seconds at_most) const {
+              Seconds at_most) {
         for (std::size_t c = 0; c < 2; ++c) {
-            const auto* load = load_of(plan_.bench, static_cast<int>(c) + 1);
+            const auto* load = load_of(plan_.bench, static_cast<int>(c) + 1, combination.load);
             if (load == nullptr || !drives(combination.driven, c) || combination.open ||
                 !path_.output.starts_with("speaker")) {
                 continue;
             }
-            PlannedHeat& heat = planned.heat[c];
             const double watts = output * output / load->resistance.in<Ohms>();
-            heat.about += watts * about.in<Seconds>();
-            heat.at_most += watts * std::max(about, at_most).in<Seconds>();
-            heat.highest = std::max(heat.highest, watts);
+            const PlannedHeat more{watts * about.in<Seconds>(),
+                                   watts * std::max(about, at_most).in<Seconds>(), watts};
+            planned.heat[c] += more;
+            const auto into = std::find_if(run_.loads.begin(), run_.loads.end(),
+                                           [&](const PlannedLoad& planned_load) {
+                                               return planned_load.channel == side_of(c) &&
+                                                      planned_load.resistance == load->resistance;
+                                           });
+            into->heat += more;
         }
     }
 
@@ -431,6 +432,13 @@ private:
 };
 
 }  // namespace
+
+PlannedHeat& PlannedHeat::operator+=(const PlannedHeat& more) {
+    about += more.about;
+    at_most += more.at_most;
+    highest = std::max(highest, more.highest);
+    return *this;
+}
 
 PlannedRun planned(const RunPlan& plan) {
     return Planner{plan}.whole();

@@ -17,6 +17,8 @@ struct PlannedHeat {
     double at_most = 0.0;  ///< J: with all retakes and further records, and every look on the way
                            ///< to a level as high as the level itself
     double highest = 0.0;  ///< W: the largest power that is asked for
+
+    PlannedHeat& operator+=(const PlannedHeat& more);
 };
 
 struct PlannedStep {

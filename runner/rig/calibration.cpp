@@ -242,6 +242,15 @@ private:
             }
         }
         for (const sequences::LoadEntry& load : driver_.file().loads) {
+            const auto others = std::count_if(
+                driver_.file().loads.begin(), driver_.file().loads.end(),
+                [&](const sequences::LoadEntry& other) { return other.channel == load.channel; });
+            if (others > 1) {
+                const auto connected = co_await driver_.connect_load(load.resistance);
+                if (!connected) {
+                    co_return connected;
+                }
+            }
             const auto found = co_await read_load(load, reads ? meter : nullptr);
             if (!found) {
                 co_return tl::unexpected<Trouble>(found.error());

@@ -54,7 +54,7 @@ SoakDrive::SoakDrive(const SoakAtWork& work)
       target_{rms_target(work, load_)} {}
 
 Task<RunResult<std::vector<std::string>>> SoakDrive::begin(What what) {
-    const auto connected = co_await work_.driver.connect_load();
+    const auto connected = co_await work_.driver.connect_load(load_);
     if (!connected) {
         co_return tl::unexpected(connected.error());
     }

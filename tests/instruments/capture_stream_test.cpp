@@ -19,7 +19,7 @@ std::unique_ptr<SimulatedBench> playing_bench(std::vector<SimulatedFault> faults
     simulation.rate = SampleRate{32000.0};
     simulation.faults = std::move(faults);
     auto bench = open_simulated_bench(simulation);
-    EXPECT_TRUE(finish(bench->load().connect()).has_value());
+    EXPECT_TRUE(finish(bench->load().connect(Ohms{8.0})).has_value());
     EXPECT_TRUE(
         finish(bench->source().play(tone(Hertz{997.0}, VoltsRms{0.05}, true, true))).has_value());
     return bench;

@@ -16,7 +16,7 @@ using instruments::probe::finish;
 /// One of every operation, in order: connect, select, set, play, record, read, mute, release.
 std::vector<bool> one_of_each(FailingBench& bench) {
     std::vector<bool> done;
-    done.push_back(finish(bench.load().connect()).has_value());
+    done.push_back(finish(bench.load().connect(Ohms{8.0})).has_value());
     done.push_back(finish(bench.range_switch().select("quiet")).has_value());
     done.push_back(finish(bench.hands()->set("volume", "-20 dB")).has_value());
     done.push_back(
@@ -67,7 +67,7 @@ TEST(FailingBench, InstrumentThatIsGoneStaysAway) {
 
 TEST(FailingBench, LostAnswerMayHideThatItWasDone) {
     FailingBench bench{open_simulated_bench({}), {4, BenchFailure::Kind::no_reply, false, true}};
-    EXPECT_TRUE(finish(bench.load().connect()));
+    EXPECT_TRUE(finish(bench.load().connect(Ohms{8.0})));
     EXPECT_TRUE(finish(bench.range_switch().select("quiet")));
     EXPECT_TRUE(finish(bench.hands()->set("volume", "-20 dB")));
     EXPECT_FALSE(finish(bench.source().play(tone(Hertz{997.0}, VoltsRms{0.01}, true, true))));

@@ -31,7 +31,10 @@ public:
         simulation_.source_full_scale = VoltsPeak{2.83};
         simulation_.ranges = {{"high", VoltsPeak{50.0}, VoltsPeak{60.0}, {0.0, 0.0}},
                               {"low", VoltsPeak{4.5}, VoltsPeak{60.0}, {0.0, 0.0}}};
-        bench_ = std::make_unique<ServedBench>(simulation_, std::array<std::uint16_t, 4>{},
+        SimulatedLoad four;
+        four.nominal = Ohms{4.0};
+        simulation_.other_loads = {{four, four}};
+        bench_ = std::make_unique<ServedBench>(simulation_, std::array<std::uint16_t, 5>{},
                                                [this](Seconds, const std::string& what) {
                                                    const std::lock_guard lock{mutex_};
                                                    noticed_.push_back(what);
@@ -146,14 +149,18 @@ Task<int> switch_over(std::string address, std::string& said) {
     auto talk = co_await session(std::move(address), "relay box");
     const std::shared_ptr<ScpiSession> shared = std::move(talk);
     ScpiRoutes routes;
-    routes.load = {101};
+    routes.loads = {{Ohms{8.0}, 101}, {Ohms{4.0}, 102}};
     routes.ranges = {{"high", 201}, {"low", 202}, {"none", 299}};
     ScpiLoads loads{shared, routes};
     ScpiRanges ranges{shared, routes, "high"};
     EXPECT_FALSE(loads.connected());
-    const auto connected = co_await loads.connect();
+    const auto connected = co_await loads.connect(Ohms{8.0});
     EXPECT_TRUE(connected) << failed(connected);
     EXPECT_TRUE(loads.connected());
+    const auto other = co_await loads.connect(Ohms{4.0});
+    EXPECT_TRUE(other) << failed(other);
+    const auto no_such = co_await loads.connect(Ohms{2.0});
+    EXPECT_FALSE(no_such);
     routes.ranges.erase("none");
     ScpiRanges two{shared, routes, "high"};
     const auto low = co_await two.select("low");
@@ -171,8 +178,39 @@ TEST(ScpiRelays, AreAskedWhetherTheyMoved) {
     const Served served;
     std::string said;
     probe::finish(switch_over(served.address(2), said));
-    EXPECT_THAT(served.noticed(), ElementsAre("relay 101 closed", "relay 202 closed",
-                                              "relay 101 open", "relay 202 open"));
+    EXPECT_THAT(served.noticed(),
+                ElementsAre("relay 101 closed", "relay 101 open", "relay 102 closed",
+                            "relay 202 closed", "relay 102 open", "relay 202 open"));
+    EXPECT_THAT(said, HasSubstr("error -222"));
+}
+
+Task<int> set_load(std::string address, std::string& said) {
+    auto talk = co_await session(std::move(address), "programmable load");
+    const std::shared_ptr<ScpiSession> shared = std::move(talk);
+    std::vector<ScpiProgrammableLoads::Channel> both;
+    both.push_back({shared, ScpiLoadTexts{}});
+    ScpiProgrammableLoads loads{std::move(both)};
+    EXPECT_FALSE(loads.connected());
+    for (const Ohms resistance : {Ohms{8.0}, Ohms{4.0}}) {
+        const auto connected = co_await loads.connect(resistance);
+        EXPECT_TRUE(connected) << failed(connected);
+        EXPECT_TRUE(loads.connected());
+        const auto set = co_await shared->number("RES?");
+        EXPECT_NEAR(set.value_or(0.0), resistance.in<Ohms>(), 1e-9);
+    }
+    const auto none = co_await loads.connect(Ohms{2.0});
+    said = failed(none);
+    EXPECT_FALSE(loads.connected());
+    const auto released = co_await loads.release();
+    EXPECT_TRUE(released) << failed(released);
+    co_return 0;
+}
+
+TEST(ScpiProgrammableLoads, AreSetWhileTheyAreOffAndAskedWhetherTheyAreOn) {
+    const Served served;
+    std::string said;
+    probe::finish(set_load(served.address(4), said));
+    EXPECT_THAT(served.noticed(), ElementsAre("load on", "load off", "load on", "load off"));
     EXPECT_THAT(said, HasSubstr("error -222"));
 }
 

@@ -50,7 +50,7 @@ TEST(SimulatedBench, SameSettingsGiveTheSameBytes) {
         Simulation simulation;
         simulation.run_seed = run_seed;
         const auto bench = open_simulated_bench(simulation);
-        (void)finish(bench->load().connect());
+        (void)finish(bench->load().connect(Ohms{8.0}));
         play(*bench, 997.0, 0.1);
         finish(bench->clock().sleep(Seconds{30.0}));
         return captured(*bench, 2.0).record.channels;
@@ -61,7 +61,7 @@ TEST(SimulatedBench, SameSettingsGiveTheSameBytes) {
 
 TEST(SimulatedBench, RecordingInPiecesSkipsNoSample) {
     const auto bench = open_simulated_bench(clean_rig());
-    (void)finish(bench->load().connect());
+    (void)finish(bench->load().connect(Ohms{8.0}));
     play(*bench, 1000.0, 0.05);
     finish(bench->clock().sleep(Seconds{1.0}));
     std::vector<double> x;
@@ -100,7 +100,7 @@ TEST(SimulatedBench, AnHourAtAThirdOfRatedHeatsSinkAndLoad) {
     Simulation simulation = clean_rig();
     simulation.loads[0].temperature_coefficient = 180e-6;
     const auto bench = open_simulated_bench(simulation);
-    (void)finish(bench->load().connect());
+    (void)finish(bench->load().connect(Ohms{8.0}));
     const auto read = [&bench](MeterQuantity quantity) {
         return finish(bench->meter()->read(quantity, Channels::left))->value;
     };
@@ -170,7 +170,7 @@ Stimulus swept(double low, double high, double peak) {
 
 TEST(SimulatedBench, ASweepIsHeardInItsTimeAndThenThereIsSilence) {
     const auto bench = open_simulated_bench(clean_rig());
-    (void)finish(bench->load().connect());
+    (void)finish(bench->load().connect(Ohms{8.0}));
     ASSERT_TRUE(finish(bench->source().play(swept(50.0, 5000.0, 0.05))));
     const Captured record = captured(*bench, 0.6);
     const auto loudest = [&](double from, double to) {
@@ -220,7 +220,7 @@ TEST(SimulatedBench, HandsKnowTheirControls) {
 
 TEST(SimulatedBench, MutingIsSilenceWithinAFilterLength) {
     const auto bench = open_simulated_bench(clean_rig());
-    (void)finish(bench->load().connect());
+    (void)finish(bench->load().connect(Ohms{8.0}));
     play(*bench, 997.0, drive_for(20.0));
     finish(bench->clock().sleep(Seconds{1.0}));
     EXPECT_TRUE(bench->strain().driven);
@@ -237,7 +237,7 @@ TEST(SimulatedBench, MutingIsSilenceWithinAFilterLength) {
 // 0.1 mV a moment after a loud tone: whatever the source still holds of that, nothing is louder.
 TEST(SimulatedBench, AQuietToneAfterALoudOneBringsNoClick) {
     const auto bench = open_simulated_bench(Simulation{});
-    (void)finish(bench->load().connect());
+    (void)finish(bench->load().connect(Ohms{8.0}));
     play(*bench, 997.0, drive_for(5.0));
     finish(bench->clock().sleep(Seconds{0.5}));
     const double before = bench->strain().worst_output;

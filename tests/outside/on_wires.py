@@ -15,7 +15,7 @@ ON_WIRES = os.path.join(ROOT, "fixtures/benches/on-wires.bench.yaml")
 SEQUENCE = os.path.join(ROOT, "fixtures/sequences/generator.sequence.yaml")
 UNIT = os.path.join(ROOT, "fixtures/units/hollinfay-h40.rating.yaml")
 HOUSE = os.path.join(ROOT, "fixtures/house.rating.yaml")
-NAMES = ("source", "meter", "relays", "digitiser")
+NAMES = ("source", "meter", "relays", "digitiser", "load")
 
 
 class Served:

@@ -107,6 +107,48 @@ class RunOnWires(OnWires):
         self.assertEqual(self.served.last("relay 101")[1], "open")
         self.assertEqual(errors.count("guardian:"), 0, errors)
 
+    def with_programmable_load(self):
+        """The same bench, its loads an instrument instead of resistors on relays."""
+        with open(self.bench, encoding="utf-8") as file:
+            text = file.read()
+        port = self.served.ports["load"]
+        text = text.replace(", relay: 101,", ", instrument: load,").replace(
+            "instruments:\n", f"instruments:\n  - {{name: load, address: 'tcp://127.0.0.1:{port}', deadline: 500 ms}}\n", 1)  # fmt: skip
+        self.assertEqual(text.count("instrument: load"), 2)
+        path = os.path.join(self.folder, "load.bench.yaml")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(text)
+        return path
+
+    def test_a_programmable_load_is_on_for_the_run_and_off_behind_it(self):
+        child = self.start(self.with_programmable_load())
+        out, errors = child.communicate(timeout=200)
+        (document,) = documents(self.folder)
+        self.assertEqual(document["state"], "done", f"{document.get('stop_reason')} {out} {errors}")
+        said = [what for _, what in self.served.stamps if what.startswith(("load ", "source "))]
+        self.assertIn("load on", said)
+        self.assertLess(said.index("load on"), said.index("source output on"))
+        self.assertEqual(said[-2:], ["source output off", "load off"])
+        powers = [each["value"] for each in self.figures(document).values() if each["figure"] == "output_power"]
+        self.assertEqual(len(powers), 2)
+        for watts in powers:
+            self.assertAlmostEqual(watts, 20, delta=0.6)  # the level is found to -0.1 dB
+
+    def test_a_programmable_load_is_off_within_a_second_of_a_kill(self):
+        child = self.start(self.with_programmable_load())
+        self.wait_until_driving(child)
+        killed = time.monotonic()
+        child.kill()
+        child.communicate(timeout=60)
+        until = killed + 5.0
+        while self.served.last("load")[1] != "off" and time.monotonic() < until:
+            time.sleep(0.01)
+        self.assertEqual(self.served.last("source output")[1], "off")
+        for what in ("source output", "load"):
+            when, state = self.served.last(what)
+            self.assertEqual(state, "off", what)
+            self.assertLess(when - killed, 1.0, what)
+
     def test_another_instrument_at_the_address_is_refused_before_anything_drives(self):
         with open(self.bench, encoding="utf-8") as file:
             text = file.read()

@@ -23,7 +23,7 @@ class Wire(unittest.TestCase):
         self.served = subprocess.Popen([PROGRAM, "simulate", BENCH], stdout=subprocess.PIPE, text=True)
         self.addCleanup(self.end)
         self.ports = {}
-        while len(self.ports) < 4:
+        while len(self.ports) < 5:
             name, address = self.served.stdout.readline().split()
             self.ports[name] = int(address.rsplit(":", 1)[1])
 
@@ -86,6 +86,17 @@ class Wire(unittest.TestCase):
         self.assertEqual(source.query("*OPC?;:OUTP?"), "1;1")
         source.write("*RST")
         self.assertEqual(source.query("OUTP?;:SYST:ERR?"), '0;0,"No error"')
+
+    def test_pyvisa_sets_the_programmable_load_and_turns_it_on_and_off(self):
+        load = self.visa("load")
+        self.assertEqual(load.query("*IDN?"), "Afterload,Simulated load,1,1.0")
+        load.write("SOURce:RESistance 8 OHM")
+        self.assertAlmostEqual(float(load.query("RES?")), 8, places=6)
+        self.assertEqual(load.query("INPut:STATe?"), "0")
+        load.write("INP ON")
+        self.assertEqual(load.query("inp?"), "1")
+        load.write("RES 100;INP OFF")
+        self.assertEqual(load.query("INP?;:SYST:ERR?").split(",")[0], '0;-222')
 
     def test_output_and_relays_are_stamped_with_the_monotonic_clock(self):
         before = time.monotonic()

@@ -95,6 +95,19 @@ TEST(NewBench, WithoutARelayBoxAsksForNoRelayAndSaysThatResistorsJoinTheGenerato
     EXPECT_FALSE(read(*made.text).generator->relay);
 }
 
+TEST(NewBench, AProgrammableLoadIsSetAndAsksForNoRelay) {
+    const std::vector<WireFound> one{{"tcp://192.0.2.5:5025", "Invented,Load,4,1.0", ""}};
+    const Asked made = asked("north\n5\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n", one);
+    ASSERT_TRUE(made.text) << made.said;
+    EXPECT_THAT(made.said, testing::Not(HasSubstr("relay that")));
+    const sequences::BenchFile bench = read(*made.text);
+    ASSERT_EQ(bench.loads.size(), 2U);
+    EXPECT_EQ(bench.loads[0].instrument, "load");
+    EXPECT_EQ(bench.loads[1].instrument, "load");
+    ASSERT_EQ(bench.instruments.size(), 1U);
+    EXPECT_EQ(bench.instruments[0].identity, "Invented,Load,4,1.0");
+}
+
 TEST(NewBench, AnInstrumentOfAnotherBenchIsLeftOut) {
     const Asked made = asked("north\n1\n1\n1\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n", three_on_wires());
     ASSERT_TRUE(made.text) << made.said;

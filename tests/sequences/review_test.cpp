@@ -171,7 +171,27 @@ TEST_F(Review, OutputTransformerIsNotDrivenWithoutItsLoad) {
     EXPECT_TRUE(mistakes(open).empty());
     sheet_.unit->output_transformer = true;
     EXPECT_NE(text(mistakes(open)).find("output transformer"), std::string::npos);
-    EXPECT_TRUE(mistakes("    level: 1 W\n    for_each: {loads: [8 ohm, 4 ohm]}\n").empty());
+    EXPECT_TRUE(mistakes("    level: 1 W\n    for_each: {loads: [8 ohm]}\n").empty());
+}
+
+TEST_F(Review, EveryLoadOfAListIsLookedForOnTheBench) {
+    const std::string both = "    level: 20 W\n    for_each: {loads: [8 ohm, 4 ohm]}\n";
+    EXPECT_NE(text(mistakes(both)).find("the bench has no load of 4 ohm"), std::string::npos)
+        << text(mistakes(both));
+    for (const Channels channel : {Channels::left, Channels::right}) {
+        LoadEntry four = *find_load(bench_, channel, std::nullopt);
+        four.resistance = Ohms{4.02};
+        four.continuous = Watts{10.0};
+        four.short_term.reset();
+        four.short_time.reset();
+        bench_.loads.push_back(four);
+    }
+    EXPECT_NE(text(mistakes(both)).find("20 W"), std::string::npos) << text(mistakes(both));
+    for (LoadEntry& load : bench_.loads) {
+        load.continuous = Watts{100.0};
+    }
+    EXPECT_TRUE(mistakes(both).empty()) << text(mistakes(both));
+    EXPECT_EQ(nominal_load(bench_), find_load(bench_, Channels::left, Ohms{8.0})->resistance);
 }
 
 TEST_F(Review, RatedReferenceLevelNeedsAPowerRatingToo) {

@@ -28,7 +28,7 @@ BEYOND_A_SCHEMA = {
     "unknown-fact.hints.yaml", "facts-of-two-kinds.hints.yaml", "fact-of-two-things.hints.yaml",
     "certain-of-a-unit.hints.yaml", "other-of-both.hints.yaml", "limit-without-unit.hints.yaml",
     "drive-limited-by-distortion.sequence.yaml", "too-many-repetitions.sequence.yaml",
-    "after-no-such-step.sequence.yaml", "two-generators.bench.yaml",
+    "after-no-such-step.sequence.yaml", "two-generators.bench.yaml", "loads-in-two-ways.bench.yaml",
 }
 
 

@@ -110,10 +110,10 @@ public:
     FailingLoad(instruments::Load& inner, Ledger& ledger) : inner_{inner}, ledger_{ledger} {}
     std::string identity() const override { return inner_.identity(); }
     bool connected() const override { return inner_.connected(); }
-    Task<BenchResult<void>> connect() override {
+    Task<BenchResult<void>> connect(Ohms resistance) override {
         const Fate fate = fate_of(ledger_, "load", "connect");
         if (fate.carried_out) {
-            const BenchResult<void> done = co_await inner_.connect();
+            const BenchResult<void> done = co_await inner_.connect(resistance);
             ledger_.state.load_connected = inner_.connected();
             if (!done) {
                 co_return tl::unexpected(done.error());

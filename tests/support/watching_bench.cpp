@@ -81,9 +81,9 @@ public:
     [[nodiscard]] std::string identity() const override { return load_.identity(); }
     [[nodiscard]] bool connected() const override { return load_.connected(); }
     [[nodiscard]] bool switched() const override { return switched_; }
-    [[nodiscard]] Task<BenchResult<void>> connect() override {
+    [[nodiscard]] Task<BenchResult<void>> connect(Ohms resistance) override {
         notebook_.note("connect");
-        auto connected = co_await load_.connect();
+        auto connected = co_await load_.connect(resistance);
         co_return connected;
     }
     [[nodiscard]] Task<BenchResult<void>> release() override {
