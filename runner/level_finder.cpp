@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace afterload::runner {
@@ -173,6 +174,7 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
     }
     const bool together = !driver_.channels_apart();
     const double most_drive = driver_.largest_drive();
+    std::array<double, 2> last_played{};
     for (int step = 0; step < most_level_steps; ++step) {
         if (together) {
             play_alike(channels);
@@ -181,7 +183,8 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
             channel.at_the_end = channel.drive >= most_drive;
             channel.drive = std::min(channel.drive, most_drive);
         }
-        ToneDrive drive{request.frequency, {channels[0].drive, channels[1].drive}};
+        last_played = {channels[0].drive, channels[1].drive};
+        ToneDrive drive{request.frequency, last_played};
         ExpectedOutput expected{};
         bool last_step = false;
         for (std::size_t c = 0; c < 2; ++c) {
@@ -271,7 +274,9 @@ Task<RunResult<LevelReached>> LevelFinder::reach(LevelRequest request) {
     }
     for (std::size_t c = 0; c < 2; ++c) {
         const Approach& channel = channels[c];
-        result.drive[c] = channel.drive;
+        // Where one channel's target ends the search for both, the other has a next step that
+        // nobody took.
+        result.drive[c] = last_played[c];
         result.output[c] = channel.output;
         result.seen[c] = channel.seen;
         result.reached[c] = channel.reached;

@@ -10,6 +10,7 @@
 #include "instruments/steady_clock.hpp"
 #include "instruments/wire/scpi_digitiser.hpp"
 #include "instruments/wire/scpi_instruments.hpp"
+#include "runner/bench/real_loads.hpp"
 #include "runner/evaluation/bench_share.hpp"
 
 #include <fmt/format.h>
@@ -17,7 +18,6 @@
 #include <algorithm>
 #include <array>
 #include <map>
-#include <set>
 #include <utility>
 #include <vector>
 
@@ -49,24 +49,6 @@ bool asked_for_range(Operator& person, const std::string& range) {
     prompt.title = "Set the range between the unit's outputs and the card, left and right";
     prompt.controls = {{"range", range}};
     return person.ask(prompt, 0, 0) == Answer::done;
-}
-
-bool asked_for_load(Operator& person, Ohms load) {
-    sequences::Prompt prompt;
-    prompt.title = fmt::format(
-        "Put the {:.3g} ohm loads on the unit, left and right, the sense "
-        "leads at its terminals",
-        load.in<Ohms>());
-    prompt.controls = {{"load", fmt::format("{:.3g} ohm", load.in<Ohms>())}};
-    prompt.cautions = {"hot_load"};
-    return person.ask(prompt, 0, 0) == Answer::done;
-}
-
-/// The file's own text for a command, else that of SCPI-99.
-std::string text_or(const sequences::WireEntry& entry, const std::string& name,
-                    const std::string& usual) {
-    const auto own = entry.commands.find(name);
-    return own == entry.commands.end() ? usual : own->second;
 }
 
 const std::map<MeterQuantity, std::string>& usual_questions() {
@@ -220,62 +202,12 @@ private:
         co_return Opened{};
     }
 
-    /// How both channels of a programmable load are spoken to.
-    [[nodiscard]] std::vector<ScpiProgrammableLoads::Channel> programmable_loads() const {
-        std::vector<ScpiProgrammableLoads::Channel> channels;
-        for (const Channels side : {Channels::left, Channels::right}) {
-            const auto* load = sequences::find_load(file_, side, std::nullopt);
-            if (load == nullptr || load->instrument.empty()) {
-                continue;
-            }
-            const auto& entry = *sequences::find_instrument(file_, load->instrument);
-            ScpiLoadTexts texts;
-            const std::string number = side == Channels::left ? "1" : "2";
-            const auto own = [&](const std::string& name, std::string& usual) {
-                usual = filled(text_or(entry, name, usual), "{channel}", number);
-            };
-            own("resistance", texts.resistance);
-            own("input_on", texts.on);
-            own("input_off", texts.off);
-            own("is_input_on", texts.is_on);
-            const auto& session = sessions_.at(load->instrument);
-            const bool known =
-                std::any_of(channels.begin(), channels.end(), [&](const auto& other) {
-                    return other.session == session && other.texts.off == texts.off;
-                });
-            if (!known) {  // one that sets both channels alike is told once
-                channels.push_back({session, std::move(texts)});
-            }
-        }
-        return channels;
-    }
-
-    /// Relays where the file numbers them, programmable loads where it names them, else by hand.
-    Opened open_loads(ScpiRoutes& routes) {
-        for (const sequences::LoadEntry& load : file_.loads) {
-            if (load.relay) {
-                routes.loads.emplace_back(load.resistance, *load.relay);
-            }
-        }
-        auto programmable = programmable_loads();
-        if (!routes.loads.empty()) {
-            parts_.load = std::make_unique<ScpiLoads>(sessions_.at(file_.relays), routes);
-        } else if (!programmable.empty()) {
-            parts_.load = std::make_unique<ScpiProgrammableLoads>(std::move(programmable));
-        } else if (sequences::load_kinds(file_).size() > 1) {
-            parts_.load = std::make_unique<HandLoads>(
-                [&person = person_](Ohms load) { return asked_for_load(person, load); });
-        } else {
-            parts_.load = std::make_unique<WiredLoads>();
-        }
-        return {};
-    }
-
+    /// Loads and ranges.
     Task<Opened> open_relays() {
         ScpiRoutes routes = route_texts();
-        if (auto opened = open_loads(routes); !opened) {
-            co_return opened;
-        }
+        RealLoads loads = real_loads(file_, sessions_, routes, person_);
+        parts_.load = std::move(loads.load);
+        loads_off_ = std::move(loads.off);
         for (const sequences::RangeEntry& range : file_.ranges) {
             if (range.relay) {
                 routes.ranges[range.name] = *range.relay;
@@ -357,37 +289,14 @@ private:
             }
             remember(*std::move(opened), parts_.generator);
         }
-        std::set<int> relays;
-        for (const sequences::LoadEntry& load : file_.loads) {
-            if (load.relay && relays.insert(*load.relay).second) {
-                auto kept = co_await keep_open(*load.relay);
-                if (!kept) {
-                    co_return kept;
-                }
-            }
-        }
-        auto kept = co_await keep_programmable_loads_off();
-        co_return kept;
-    }
-
-    /// The guardian turns them off when the program is gone, behind the signal.
-    Task<Opened> keep_programmable_loads_off() {
-        std::set<std::string> told;
-        for (const sequences::LoadEntry& load : file_.loads) {
-            for (const auto& channel : programmable_loads()) {
-                const bool of_this =
-                    !load.instrument.empty() && channel.session == sessions_.at(load.instrument);
-                if (!of_this || !told.insert(load.instrument + channel.texts.off).second) {
-                    continue;
-                }
-                std::string instrument = load.instrument;
-                std::string off = channel.texts.off;
-                std::string question = channel.texts.is_on;
-                auto kept =
-                    co_await keep_safe(std::move(instrument), std::move(off), std::move(question));
-                if (!kept) {
-                    co_return kept;
-                }
+        for (const SafeLoad& off : loads_off_) {
+            std::string instrument = off.instrument;
+            std::string command = off.command;
+            std::string question = off.question;
+            auto kept =
+                co_await keep_safe(std::move(instrument), std::move(command), std::move(question));
+            if (!kept) {
+                co_return kept;
             }
         }
         co_return Opened{};
@@ -406,11 +315,11 @@ private:
         const sequences::WireEntry& entry =
             *sequences::find_instrument(file_, generator.instrument);
         ScpiSourceTexts texts;
-        texts.frequency = text_or(entry, "frequency", texts.frequency);
-        texts.level = text_or(entry, "level", texts.level);
-        texts.on = text_or(entry, "on", texts.on);
-        texts.off = text_or(entry, "off", texts.off);
-        texts.is_on = text_or(entry, "is_on", texts.is_on);
+        texts.frequency = sequences::command_text(entry, "frequency", texts.frequency);
+        texts.level = sequences::command_text(entry, "level", texts.level);
+        texts.on = sequences::command_text(entry, "on", texts.on);
+        texts.off = sequences::command_text(entry, "off", texts.off);
+        texts.is_on = sequences::command_text(entry, "is_on", texts.is_on);
         std::string name = generator.instrument;
         std::string off = texts.off;
         std::string question = texts.is_on;
@@ -453,9 +362,9 @@ private:
         ScpiRoutes routes;
         if (!file_.relays.empty()) {
             const sequences::WireEntry& box = *sequences::find_instrument(file_, file_.relays);
-            routes.close = text_or(box, "close", routes.close);
-            routes.open = text_or(box, "open", routes.open);
-            routes.is_closed = text_or(box, "is_closed", routes.is_closed);
+            routes.close = sequences::command_text(box, "close", routes.close);
+            routes.open = sequences::command_text(box, "open", routes.open);
+            routes.is_closed = sequences::command_text(box, "is_closed", routes.is_closed);
         }
         return routes;
     }
@@ -496,9 +405,9 @@ private:
         for (const std::string& reads : meter.reads) {
             if (const auto quantity = quantity_named(reads)) {
                 const bool degrees = is_temperature(*quantity);
-                readings[*quantity] = {text_or(entry, reads, usual_questions().at(*quantity)),
-                                       degrees ? 0.0 : meter.u_k1,
-                                       degrees ? sensor_u_celsius : 0.0};
+                readings[*quantity] = {
+                    sequences::command_text(entry, reads, usual_questions().at(*quantity)),
+                    degrees ? 0.0 : meter.u_k1, degrees ? sensor_u_celsius : 0.0};
             }
         }
         return std::make_unique<ScpiMeter>(sessions_.at(meter.instrument), std::move(readings));
@@ -510,7 +419,8 @@ private:
     std::shared_ptr<Shared> shared_ = std::make_shared<Shared>();
     std::map<std::string, std::string> identities_;
     std::map<std::string, std::shared_ptr<ScpiSession>> sessions_;
-    std::map<std::string, GuardedLine*> lines_;    // inside the sessions
+    std::map<std::string, GuardedLine*> lines_;  // inside the sessions
+    std::vector<SafeLoad> loads_off_;
     std::vector<RememberingSource*> remembering_;  // inside the parts
 };
 

@@ -430,8 +430,8 @@ Options read_options(int count, const char* const* words) {
     simulate_command
         ->add_option(
             "--port", simulate.port,
-            "TCP port of the source; meter, relays and digitiser take the next three; 0: any")
-        ->check(CLI::Range(0, 65532));
+            "TCP port of the source; meter, relays, digitiser and load take the next four; 0: any")
+        ->check(CLI::Range(0, 65531));
 
     CalibrateOptions calibration;
     std::string meter_uncertainty = "0.5 %";

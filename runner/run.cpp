@@ -245,8 +245,8 @@ private:
         std::vector<MeasuredRecord> records;
         StepPath left_at = path_;
         if (step.signal) {
-            const auto connected = co_await driver_.connect_load(
-                step.load.value_or(sequences::nominal_load(plan_.bench)));
+            const auto connected =
+                co_await driver_.connect_load(sequences::load_on(plan_.bench, step.load));
             if (!connected) {
                 co_return connected;
             }

@@ -2,6 +2,7 @@
 
 #include "analysis/level.hpp"
 #include "analysis/phono_curve.hpp"
+#include "sequences/review.hpp"
 
 #include <fmt/format.h>
 
@@ -84,12 +85,12 @@ std::string key_of_level(const Combination& combination) {
     return key;
 }
 
-std::string key_of_load(bool open, std::optional<Ohms> load) {
-    return open ? "|open" : load ? fmt::format("|{:.3g} ohm", load->in<Ohms>()) : std::string{};
-}
-
-std::string key_of_load(const Combination& combination) {
-    return key_of_load(combination.open, combination.load);
+std::string key_of_load(const sequences::BenchFile& bench, bool open, std::optional<Ohms> load) {
+    if (open) {
+        return "|open";
+    }
+    const bool first = !load || same_load(*load, sequences::load_on(bench, std::nullopt));
+    return first ? std::string{} : fmt::format("|{:.3g} ohm", load->in<Ohms>());
 }
 
 std::vector<Turn> turns_to(const Combination& combination, const StepPath& path) {

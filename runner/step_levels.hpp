@@ -35,9 +35,9 @@ inline constexpr Hertz level_frequency{997.0};
 [[nodiscard]] std::string key_of_level(const sequences::Combination& combination);
 
 /// Tells the paths of one unit into different loads apart: "|open", "|4 ohm"; empty: the bench's
-/// first.
-[[nodiscard]] std::string key_of_load(bool open, std::optional<Ohms> load);
-[[nodiscard]] std::string key_of_load(const sequences::Combination& combination);
+/// first, asked for by name or not.
+[[nodiscard]] std::string key_of_load(const sequences::BenchFile& bench, bool open,
+                                      std::optional<Ohms> load);
 
 /// A control that a person turns before a combination.
 struct Turn {

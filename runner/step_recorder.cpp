@@ -133,15 +133,16 @@ Task<RunResult<void>> StepRecorder::record_combinations(StepAtWork& work) {
             co_return taken;
         }
     }
-    const auto connected = co_await driver_.connect_load(
-        work.step.load.value_or(sequences::nominal_load(plan_.bench)));
+    const auto connected =
+        co_await driver_.connect_load(sequences::load_on(plan_.bench, work.step.load));
     co_return connected;
 }
 
 Task<RunResult<void>> StepRecorder::look_at_loads(StepAtWork& work, Combination combination,
                                                   LevelReached level) {
-    const std::string terminals = terminals_of(work.path) + key_of_load(combination);
-    const Ohms load = load_wanted(plan_.bench, combination);
+    const std::string terminals =
+        terminals_of(work.path) + key_of_load(plan_.bench, combination.open, combination.load);
+    const Ohms load = sequences::load_on(plan_.bench, combination.load);
     if (combination.open || !may_be_driven_open(plan_.sheet) ||
         !work.path.output.starts_with("speaker") || !load_look_.due(terminals, level, load)) {
         co_return RunResult<void>{};
@@ -172,7 +173,8 @@ Task<RunResult<void>> StepRecorder::set(StepAtWork& work, Combination combinatio
         const auto released = co_await driver_.release_load();
         co_return released;
     }
-    const auto connected = co_await driver_.connect_load(load_wanted(plan_.bench, combination));
+    const auto connected =
+        co_await driver_.connect_load(sequences::load_on(plan_.bench, combination.load));
     co_return connected;
 }
 
@@ -223,10 +225,11 @@ double StepRecorder::limited_thd(const sequences::DistortionLimited& limited, Oh
 Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combination combination) {
     const TimeSpent spent{driver_.bench().clock(), work.result.bench_time.level_finding};
     const Step& step = work.step;
-    const Ohms load = load_wanted(plan_.bench, combination);
+    const Ohms load = sequences::load_on(plan_.bench, combination.load);
     LevelRequest request;
-    request.path = key_of(work.path) + key_of_load(combination);
-    request.terminals = terminals_of(work.path) + key_of_load(combination);
+    request.path = key_of(work.path) + key_of_load(plan_.bench, combination.open, combination.load);
+    request.terminals =
+        terminals_of(work.path) + key_of_load(plan_.bench, combination.open, combination.load);
     request.frequency = combination.frequency.value_or(level_frequency);
     request.load = load;
     request.settle = step.settle;
@@ -341,7 +344,7 @@ DrivenAs StepRecorder::driven_as(const StepAtWork& work, const Combination& comb
         } else {
             driven.distortion_limit =
                 limited_thd(std::get<sequences::DistortionLimited>(*combination.level),
-                            load_wanted(plan_.bench, combination), combination.driven);
+                            sequences::load_on(plan_.bench, combination.load), combination.driven);
             driven.distortion_slope = level.distortion_slope;
         }
     }
@@ -431,7 +434,7 @@ Task<RunResult<void>> StepRecorder::record_again(StepAtWork& work, FurtherRecord
     LevelReached level;
     level.drive = {driven.drive_left_volts, driven.drive_right_volts};
     ExpectedOutput expected{};
-    const std::string path = key_of(work.path) + key_of_load(driven.open, driven.load);
+    const std::string path = key_of(work.path) + key_of_load(plan_.bench, driven.open, driven.load);
     for (std::size_t c = 0; c < 2; ++c) {
         level.seen[c] = level.drive[c] > 0.0;
         expected[c] = largest_lift(work.path, driven) * level.drive[c] *

@@ -209,6 +209,10 @@ struct BenchFile {
 /// The instrument called `name`; null: the file has none of that name.
 [[nodiscard]] const WireEntry* find_instrument(const BenchFile& bench, std::string_view name);
 
+/// The file's own text for a command of `entry`, else `usual`, which is SCPI-99's.
+[[nodiscard]] std::string command_text(const WireEntry& entry, const std::string& name,
+                                       const std::string& usual);
+
 /// The load of a channel, `Channels::left` or `right`, that is of `resistance` (same_load()), or
 /// the first where none is said; null: there is none.
 [[nodiscard]] const LoadEntry* find_load(const BenchFile& bench, Channels channel,

@@ -114,6 +114,12 @@ const WireEntry* find_instrument(const BenchFile& bench, std::string_view name) 
     return nullptr;
 }
 
+std::string command_text(const WireEntry& entry, const std::string& name,
+                         const std::string& usual) {
+    const auto own = entry.commands.find(name);
+    return own == entry.commands.end() ? usual : own->second;
+}
+
 const LoadEntry* find_load(const BenchFile& bench, Channels channel,
                            std::optional<Ohms> resistance) {
     const auto found =

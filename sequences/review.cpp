@@ -1,6 +1,7 @@
 #include "sequences/review.hpp"
 
 #include "analysis/level.hpp"
+#include "sequences/combinations.hpp"
 #include "sequences/players.hpp"
 #include "sequences/quantity_text.hpp"
 #include "sequences/soak.hpp"
@@ -102,22 +103,16 @@ tl::expected<RatedPower, NoRatedPower> rated_power(const RatingSheet& sheet, Ohm
     return RatedPower{Watts{first}, fitting.front()->id, fitting.front()->conditions.thd};
 }
 
-Ohms nominal_load(const BenchFile& bench) {
+Ohms load_on(const BenchFile& bench, std::optional<Ohms> asked) {
     constexpr Ohms usual{8.0};
-    if (bench.loads.empty()) {
-        return usual;
-    }
-    Ohms least = bench.loads.front().resistance;
+    const Ohms kind = asked ? *asked : bench.loads.empty() ? usual : bench.loads.front().resistance;
+    std::optional<Ohms> least;
     for (const LoadEntry& load : bench.loads) {
-        if (same_load(load.resistance, bench.loads.front().resistance)) {
-            least = std::min(least, load.resistance);
+        if (same_load(load.resistance, kind) && (!least || load.resistance < *least)) {
+            least = load.resistance;
         }
     }
-    return least;
-}
-
-Ohms load_wanted(const BenchFile& bench, const Combination& combination) {
-    return combination.load.value_or(nominal_load(bench));
+    return least.value_or(kind);
 }
 
 std::optional<VoltsRms> output_asked(const StepLevel& level, Ohms load, Watts rated) {
@@ -394,9 +389,7 @@ private:
         }
     }
 
-    [[nodiscard]] Ohms load_of(const Step& step) const {
-        return step.load ? *step.load : nominal_load(bench_);
-    }
+    [[nodiscard]] Ohms load_of(const Step& step) const { return load_on(bench_, step.load); }
 
     [[nodiscard]] const RangeEntry* range_named(std::string_view name) const {
         for (const RangeEntry& range : bench_.ranges) {

@@ -4,7 +4,6 @@
 
 #include "analysis/rating.hpp"
 #include "sequences/bench_file.hpp"
-#include "sequences/combinations.hpp"
 #include "sequences/diagnostic.hpp"
 #include "sequences/sequence.hpp"
 
@@ -40,11 +39,9 @@ struct NoRatedPower {
 [[nodiscard]] tl::expected<RatedPower, NoRatedPower> rated_power(const RatingSheet& sheet,
                                                                  Ohms load, Channels driven);
 
-/// The nominal load of a bench: the lowest resistance of its loads of the first kind, 8 ohm where
-/// it has none.
-[[nodiscard]] Ohms nominal_load(const BenchFile& bench);
-/// The load that `combination` asks for, or the bench's first where its output is open.
-[[nodiscard]] Ohms load_wanted(const BenchFile& bench, const Combination& combination);
+/// What stands on the unit where a step asks for a load of about `asked`, or for none by name: the
+/// lowest resistance of the bench's loads of that kind, or of its first. 8 ohm where it has none.
+[[nodiscard]] Ohms load_on(const BenchFile& bench, std::optional<Ohms> asked);
 
 /// Most that a level asks of the output, into `load`. `rated` is the power that "rated" means.
 /// Absent where a drive level leaves the output open.

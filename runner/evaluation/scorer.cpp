@@ -143,7 +143,7 @@ void Scorer::add(Figure figure, const Conditions& nominal, const RatedFigure* ra
     scored.label = label_of(figure.kind, named, context_.sheet);
     scored.id = step_ + "/" + std::string{name(figure.kind)};
     const auto& load = figure.conditions.load;
-    if (load && !same_load(*load, sequences::nominal_load(context_.bench))) {
+    if (load && !same_load(*load, sequences::load_on(context_.bench, std::nullopt))) {
         scored.label += fmt::format(", {:.2g} Ω", load->in<Ohms>());
         scored.id += fmt::format("/{:.2g} ohm", load->in<Ohms>());
     }

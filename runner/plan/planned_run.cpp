@@ -271,7 +271,7 @@ private:
 
     [[nodiscard]] Asked asked_for(const Step& step, const Combination& combination,
                                   const DrivenAs& driven) const {
-        const Ohms load = load_wanted(plan_.bench, combination);
+        const Ohms load = sequences::load_on(plan_.bench, combination.load);
         const sequences::StepLevel level = combination.level.value_or(
             sequences::StepLevel{LevelTarget{LevelTarget::Kind::output_power, 1.0}});
         const auto rated = sequences::rated_power(plan_.sheet, load, combination.driven);
@@ -294,8 +294,10 @@ private:
 
     /// V rms at the output that the search for a level begins with.
     double first_look(Hertz frequency, Ohms load, double target, const Combination& combination) {
-        Known& known = known_[key_of(path_) + key_of_load(combination)];
-        double& other_way = ways_[terminals_of(path_) + key_of_load(combination)];
+        Known& known =
+            known_[key_of(path_) + key_of_load(plan_.bench, combination.open, combination.load)];
+        double& other_way = ways_[terminals_of(path_) +
+                                  key_of_load(plan_.bench, combination.open, combination.load)];
         const bool same =
             std::any_of(known.frequencies.begin(), known.frequencies.end(),
                         [&](Hertz other) { return std::abs(other / frequency - 1.0) < 0.01; });
@@ -328,11 +330,13 @@ private:
         }
         bool wanted = false;
         for (std::size_t c = 0; c < 2; ++c) {
-            wanted =
-                (drives(combination.driven, c) &&
-                 looked_.insert(terminals_of(path_) + key_of_load(combination) + std::to_string(c))
-                     .second) ||
-                wanted;
+            wanted = (drives(combination.driven, c) &&
+                      looked_
+                          .insert(terminals_of(path_) +
+                                  key_of_load(plan_.bench, combination.open, combination.load) +
+                                  std::to_string(c))
+                          .second) ||
+                     wanted;
         }
         if (wanted) {
             const Seconds again =
@@ -347,7 +351,7 @@ private:
     Span find_level(const Step& step, const Combination& found_at, const Asked& asked,
                     const Combination& combination, PlannedStep& planned) {
         const Hertz frequency = found_at.frequency.value_or(level_frequency);
-        const Ohms load = load_wanted(plan_.bench, combination);
+        const Ohms load = sequences::load_on(plan_.bench, combination.load);
         const std::vector<double> outputs =
             outputs_to(asked.target, first_look(frequency, load, asked.target, combination));
         const Seconds look = look_length(frequency);

@@ -50,7 +50,7 @@ SoakDrive::SoakDrive(const SoakAtWork& work)
       soak_{*work.step.soak},
       player_{work.driver, soak_.frequency, work.plan.bench.card.rate, loop_of(work)},
       finder_{work.driver},
-      load_{work.step.load.value_or(sequences::nominal_load(work.plan.bench))},
+      load_{sequences::load_on(work.plan.bench, work.step.load)},
       target_{rms_target(work, load_)} {}
 
 Task<RunResult<std::vector<std::string>>> SoakDrive::begin(What what) {

@@ -145,6 +145,24 @@ TEST(GeneratorBesideTheCard, OneOfUnknownDistortionLeavesDistortionConditional) 
     EXPECT_THAT(unknown, testing::Not(Contains(analysis::VerdictKind::fail)));
 }
 
+// One channel's target ends the search for both: what was played then is the drive of both.
+TEST(GeneratorBesideTheCard, ChannelsOfUnlikeGainAreDrivenAlike) {
+    const TemporaryFolder folder;
+    const Watched run =
+        run_beside("sequences/generator.sequence.yaml", folder.path(), [](runner::RunPlan& plan) {
+            plan.bench.simulated->left_wrong.push_back({"balance", "0.2 dB"});
+        });
+    ASSERT_EQ(run.document.state, runner::RunState::done) << run.document.stop_reason;
+    int driven = 0;
+    for (const auto& step : run.document.steps) {
+        for (const auto& record : step.records) {
+            EXPECT_EQ(record.driven.drive_left_volts, record.driven.drive_right_volts) << step.name;
+            driven += record.driven.drive_left_volts > 0.0 ? 1 : 0;
+        }
+    }
+    EXPECT_GE(driven, 2);
+}
+
 TEST(GeneratorBesideTheCard, EveryKindOfSignalFindsItsPlayer) {
     const TemporaryFolder folder;
     const Watched run = run_beside("sequences/every-signal.sequence.yaml", folder.path());

@@ -191,7 +191,8 @@ TEST_F(Review, EveryLoadOfAListIsLookedForOnTheBench) {
         load.continuous = Watts{100.0};
     }
     EXPECT_TRUE(mistakes(both).empty()) << text(mistakes(both));
-    EXPECT_EQ(nominal_load(bench_), find_load(bench_, Channels::left, Ohms{8.0})->resistance);
+    EXPECT_EQ(load_on(bench_, std::nullopt),
+              find_load(bench_, Channels::left, Ohms{8.0})->resistance);
 }
 
 TEST_F(Review, RatedReferenceLevelNeedsAPowerRatingToo) {
