@@ -250,11 +250,13 @@ bool RatingInterview::describe_unit() {
     }
     draft_.unit.bridged = *terminals != 1;
     draft_.terminals_known = *terminals != 0;
-    const std::string transformer =
-        "Output transformer, as most amplifiers with valves have: never driven without a load";
-    const auto has_one = questions_.yes(transformer, false);
+    questions_.say(
+        "Most amplifiers with valves have an output transformer. Nothing drives one that has no "
+        "load "
+        "on it.");
+    const auto has_one = questions_.yes("Output transformer", false);
     if (!has_one) {
-        stop(transformer);
+        stop("Output transformer");
         return false;
     }
     draft_.unit.output_transformer = *has_one;

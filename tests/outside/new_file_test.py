@@ -599,7 +599,7 @@ class AtATerminal(NewFile):
     def test_a_person_types_a_sheet_and_ends_it_with_ctrl_d(self):
         shown, status = self.typed([
             ("Maker:", "Hollinfay\n"), ("Model:", "H45\n"), ("phono]:", "\n"), ("speaker_b]:", "\n"), ("[1]:", "2\n"),
-            ("230 V:", "\n"), ("50 Hz:", "\n"), ("4):", "12\n"),
+            ("[no]:", "\n"), ("230 V:", "\n"), ("50 Hz:", "\n"), ("4):", "12\n"),
             ("Output power:", "45 W roughly\n"), ("Output power:", "45 W + 45 W into 8 ohms, 1 kHz, 1 %\n"),
             ("another:", "\x04")])  # fmt: skip
         self.assertEqual(status, 3, shown)
@@ -612,7 +612,7 @@ class AtATerminal(NewFile):
     def test_nothing_that_is_said_is_wider_than_the_terminal(self):
         shown, status = self.typed([
             ("Maker:", "Hollinfay\n"), ("Model:", "H45\n"), ("phono]:", "\n"), ("speaker_b]:", "\n"), ("[1]:", "2\n"),
-            ("230 V:", "\n"), ("50 Hz:", "\n"), ("4):", "12\n"), ("Output power:", "45 W\n"), ("say:", "\x04")])  # fmt: skip
+            ("[no]:", "\n"), ("230 V:", "\n"), ("50 Hz:", "\n"), ("4):", "12\n"), ("Output power:", "45 W\n"), ("say:", "\x04")])  # fmt: skip
         self.assertEqual(status, 3)
         # The program's last lines name a path, which is not cut.
         for line in shown.split("Searched")[0].splitlines() + shown.split("not there).")[-1].split("a draft")[0].splitlines()[:-1]:
