@@ -13,12 +13,12 @@ namespace afterload::runner {
 [[nodiscard]] const sequences::SourceEntry& source_that_played(const sequences::BenchFile& bench,
                                                                const DrivenAs& driven);
 
-/// `channel` is 1 (left) or 2 (right), `load` as for load_of(). `source` and `range` must be the
-/// bench's own.
+/// `channel` is 1 (left) or 2 (right), `resistance` as for load_of(). `source` and `range` must be
+/// the bench's own.
 [[nodiscard]] analysis::BenchShare bench_share(const sequences::BenchFile& bench,
                                                const sequences::SourceEntry& source,
                                                const sequences::RangeEntry& range, int channel,
-                                               std::optional<Ohms> load);
+                                               std::optional<Ohms> resistance);
 
 /// The range called `name`; null when the bench has none.
 [[nodiscard]] const sequences::RangeEntry* find_range(const sequences::BenchFile& bench,

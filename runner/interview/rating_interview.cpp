@@ -399,6 +399,7 @@ bool RatingInterview::at_odds() {
         named.push_back(item);
     }
     std::vector<std::string> choices;
+    choices.reserve(named.size() + 1);
     for (const std::size_t item : named) {
         choices.push_back(
             fmt::format("type {} again", draft_.items()[item].entries.front().rated.id));

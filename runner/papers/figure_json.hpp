@@ -31,6 +31,6 @@ void put_figure(Json& out, const Figure& figure);
 [[nodiscard]] Json faults_json(const std::vector<CaptureFault>& faults);
 [[nodiscard]] std::vector<CaptureFault> get_faults(const JsonPlace& place);
 
-[[nodiscard]] std::optional<Channels> channels_named(std::string_view text);
+[[nodiscard]] std::optional<Channels> channels_named(std::string_view wanted);
 
 }  // namespace afterload::runner

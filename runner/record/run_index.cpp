@@ -114,7 +114,7 @@ std::optional<Bound::Side> bound_of(std::int64_t written) {
 /// Takes runs in, and finds for each figure the point at which others were measured alike.
 class Intake {
 public:
-    Intake(Database& database, NumberedPoints points)
+    Intake(Database& database, const NumberedPoints& points)
         : database_{database},
           forget_{database.prepare("DELETE FROM run WHERE id = ?1")},
           line_{database.prepare("INSERT INTO run (" + std::string{run_columns} +
@@ -125,7 +125,7 @@ public:
                                   " ?8)")},
           reading_{database.prepare("INSERT INTO reading (run, point, nth, value, bound, u_k1,"
                                     " verdict) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)")} {
-        for (auto& [number, point] : points) {
+        for (const auto& [number, point] : points) {
             known_[key(point)].push_back({number, point.path, point.figure()});
         }
     }
