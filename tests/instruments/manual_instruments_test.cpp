@@ -1,7 +1,7 @@
 // What a bench without relays asks a person for.
 #include "instruments/manual_instruments.hpp"
 
-#include "tests/instruments/probe.hpp"
+#include "tests/instruments/finish.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
