@@ -29,4 +29,8 @@ public:
     [[nodiscard]] virtual Task<BenchResult<void>> release() = 0;
 };
 
+/// What connect() fails with: "there is no such load", or why nobody connected it.
+[[nodiscard]] BenchFailure load_refused(std::string instrument, Ohms resistance,
+                                        std::string why = "there is no such load");
+
 }  // namespace afterload::instruments

@@ -2,8 +2,6 @@
 
 #include "analysis/level.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <utility>
 
@@ -23,9 +21,7 @@ Task<BenchResult<void>> HandLoads::connect(Ohms resistance) {
     }
     if (!ask_(resistance)) {
         co_return tl::unexpected<BenchFailure>(
-            BenchFailure{BenchFailure::Kind::refused, "loads",
-                         fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()),
-                         "the person did not", Seconds{0.0}});
+            load_refused("loads", resistance, "the person did not"));
     }
     there_ = resistance;
     co_return BenchResult<void>{};

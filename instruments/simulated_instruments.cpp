@@ -169,10 +169,7 @@ std::string SimulatedLoads::identity() const {
 
 Task<BenchResult<void>> SimulatedLoads::connect(Ohms resistance) {
     if (!world_.choose_loads(resistance)) {
-        co_return tl::unexpected<BenchFailure>(
-            BenchFailure{BenchFailure::Kind::refused, identity(),
-                         fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()),
-                         "there is no such load", Seconds{0.0}});
+        co_return tl::unexpected<BenchFailure>(load_refused(identity(), resistance));
     }
     connected_ = true;
     world_.connect_load(true);

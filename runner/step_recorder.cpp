@@ -227,9 +227,9 @@ Task<RunResult<LevelReached>> StepRecorder::find_level(StepAtWork& work, Combina
     const Step& step = work.step;
     const Ohms load = sequences::load_on(plan_.bench, combination.load);
     LevelRequest request;
-    request.path = key_of(work.path) + key_of_load(plan_.bench, combination.open, combination.load);
-    request.terminals =
-        terminals_of(work.path) + key_of_load(plan_.bench, combination.open, combination.load);
+    const std::string into = key_of_load(plan_.bench, combination.open, combination.load);
+    request.path = key_of(work.path) + into;
+    request.terminals = terminals_of(work.path) + into;
     request.frequency = combination.frequency.value_or(level_frequency);
     request.load = load;
     request.settle = step.settle;

@@ -218,6 +218,9 @@ struct BenchFile {
 [[nodiscard]] const LoadEntry* find_load(const BenchFile& bench, Channels channel,
                                          std::optional<Ohms> resistance);
 
+/// Can the program let go of `load` by itself: a relay, or a programmable load?
+[[nodiscard]] bool is_switched(const LoadEntry& load);
+
 /// The resistances that the bench's loads have, one for each kind, as the file lists them.
 [[nodiscard]] std::vector<Ohms> load_kinds(const BenchFile& bench);
 

@@ -130,6 +130,10 @@ const LoadEntry* find_load(const BenchFile& bench, Channels channel,
     return found == bench.loads.end() ? nullptr : &*found;
 }
 
+bool is_switched(const LoadEntry& load) {
+    return load.relay.has_value() || !load.instrument.empty();
+}
+
 std::vector<Ohms> load_kinds(const BenchFile& bench) {
     std::vector<Ohms> kinds;
     for (const LoadEntry& load : bench.loads) {

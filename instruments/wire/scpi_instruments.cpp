@@ -27,6 +27,22 @@ std::string with_number(const std::string& text, double value) {
     return filled(text, "{}", fmt::format("{:.9g}", value));
 }
 
+/// What was told to be on, or to move, is asked whether it did: 0 or 1. `otherwise` is what it says
+/// where it did not.
+Task<BenchResult<void>> confirm(ScpiSession& session, std::string question, bool wanted,
+                                std::string asked, std::string_view otherwise) {
+    const auto state = co_await session.number(std::move(question));
+    if (!state) {
+        co_return tl::unexpected<BenchFailure>(state.error());
+    }
+    if ((*state != 0.0) != wanted) {
+        co_return tl::unexpected<BenchFailure>(
+            BenchFailure{BenchFailure::Kind::wrong_reply, session.name(), std::move(asked),
+                         fmt::format("it says that {}", otherwise), Seconds{0.0}});
+    }
+    co_return BenchResult<void>{};
+}
+
 }  // namespace
 
 Task<BenchResult<void>> ScpiSource::play(Stimulus stimulus) {
@@ -54,16 +70,11 @@ Task<BenchResult<void>> ScpiSource::mute() {
     if (!off) {
         co_return off;
     }
-    const auto on = co_await session_->number(texts_.is_on);
-    if (!on) {
-        co_return tl::unexpected<BenchFailure>(on.error());
-    }
-    if (*on != 0.0) {
-        co_return tl::unexpected<BenchFailure>(
-            BenchFailure{BenchFailure::Kind::wrong_reply, session_->name(), texts_.off,
-                         "it says that its output is still on", Seconds{0.0}});
-    }
-    co_return BenchResult<void>{};
+    std::string question = texts_.is_on;
+    std::string asked = texts_.off;
+    auto silent = co_await confirm(*session_, std::move(question), false, std::move(asked),
+                                   "its output is still on");
+    co_return silent;
 }
 
 Task<BenchResult<MeterReading>> ScpiMeter::read(MeterQuantity quantity, Channels channel) {
@@ -97,43 +108,11 @@ Task<BenchResult<void>> set_route(ScpiSession& session, const ScpiRoutes& routes
         co_return told;
     }
     std::string question = filled(routes.is_closed, "{}", number);
-    const auto state = co_await session.number(std::move(question));
-    if (!state) {
-        co_return tl::unexpected<BenchFailure>(state.error());
-    }
-    if ((*state != 0.0) != closed) {
-        co_return tl::unexpected<BenchFailure>(BenchFailure{
-            BenchFailure::Kind::wrong_reply, session.name(),
-            fmt::format("{} relay {}", closed ? "close" : "open", relay),
-            fmt::format("it says that it is {}", closed ? "open" : "closed"), Seconds{0.0}});
-    }
-    co_return BenchResult<void>{};
+    std::string asked = fmt::format("{} relay {}", closed ? "close" : "open", relay);
+    auto moved = co_await confirm(session, std::move(question), closed, std::move(asked),
+                                  closed ? "it is open" : "it is closed");
+    co_return moved;
 }
-
-namespace {
-
-BenchFailure no_such_load(const std::string& name, Ohms resistance) {
-    return {BenchFailure::Kind::refused, name,
-            fmt::format("connect {:.3g} ohm", resistance.in<Ohms>()), "there is no such load",
-            Seconds{0.0}};
-}
-
-/// What was turned on or off is asked whether it is.
-Task<BenchResult<void>> turned(ScpiSession& session, std::string question, bool on) {
-    const auto state = co_await session.number(std::move(question));
-    if (!state) {
-        co_return tl::unexpected<BenchFailure>(state.error());
-    }
-    if ((*state != 0.0) != on) {
-        co_return tl::unexpected<BenchFailure>(
-            BenchFailure{BenchFailure::Kind::wrong_reply, session.name(),
-                         on ? "turn its input on" : "turn its input off",
-                         fmt::format("it says that it is {}", on ? "off" : "on"), Seconds{0.0}});
-    }
-    co_return BenchResult<void>{};
-}
-
-}  // namespace
 
 Task<BenchResult<void>> RoutedGenerator::play(Stimulus stimulus) {
     if (!stimulus.silent() && !routed_) {
@@ -165,15 +144,12 @@ Task<BenchResult<void>> ScpiLoads::connect(Ohms resistance) {
         }
     }
     if (wanted.empty()) {
-        co_return tl::unexpected<BenchFailure>(no_such_load(session_->name(), resistance));
+        co_return tl::unexpected<BenchFailure>(load_refused(session_->name(), resistance));
     }
-    for (const auto& [of, relay] : routes_.loads) {
-        if (!wanted.contains(relay)) {
-            auto opened = co_await set_route(*session_, routes_, relay, false);
-            if (!opened) {
-                co_return opened;
-            }
-        }
+    std::set<int> kept = wanted;
+    auto opened = co_await open_all_but(std::move(kept));
+    if (!opened) {
+        co_return opened;
     }
     for (const int relay : wanted) {
         auto closed = co_await set_route(*session_, routes_, relay, true);
@@ -186,17 +162,23 @@ Task<BenchResult<void>> ScpiLoads::connect(Ohms resistance) {
 }
 
 Task<BenchResult<void>> ScpiLoads::release() {
-    std::set<int> relays;
+    std::set<int> none;
+    auto opened = co_await open_all_but(std::move(none));
+    connected_ = connected_ && !opened;
+    co_return opened;
+}
+
+Task<BenchResult<void>> ScpiLoads::open_all_but(std::set<int> kept) {
+    std::set<int> done = std::move(kept);  // a relay may connect the loads of both channels
     for (const auto& [of, relay] : routes_.loads) {
-        relays.insert(relay);
-    }
-    for (const int relay : relays) {
+        if (!done.insert(relay).second) {
+            continue;
+        }
         auto opened = co_await set_route(*session_, routes_, relay, false);
         if (!opened) {
             co_return opened;
         }
     }
-    connected_ = false;
     co_return BenchResult<void>{};
 }
 
@@ -224,7 +206,10 @@ Task<BenchResult<void>> ScpiProgrammableLoads::connect(Ohms resistance) {
                 co_return done;
             }
         }
-        auto is_on = co_await turned(*channel.session, channel.texts.is_on, true);
+        std::string question = channel.texts.is_on;
+        std::string asked = "turn its input on";
+        auto is_on = co_await confirm(*channel.session, std::move(question), true, std::move(asked),
+                                      "it is off");
         if (!is_on) {
             co_return is_on;
         }
@@ -240,7 +225,10 @@ Task<BenchResult<void>> ScpiProgrammableLoads::release() {
         if (!done) {
             co_return done;
         }
-        auto is_off = co_await turned(*channel.session, channel.texts.is_on, false);
+        std::string question = channel.texts.is_on;
+        std::string asked = "turn its input off";
+        auto is_off = co_await confirm(*channel.session, std::move(question), false,
+                                       std::move(asked), "it is on");
         if (!is_off) {
             co_return is_off;
         }

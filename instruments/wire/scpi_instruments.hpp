@@ -12,6 +12,7 @@
 
 #include <map>
 #include <memory>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -123,6 +124,8 @@ public:
     [[nodiscard]] Task<BenchResult<void>> release() override;
 
 private:
+    [[nodiscard]] Task<BenchResult<void>> open_all_but(std::set<int> kept);
+
     std::shared_ptr<ScpiSession> session_;
     ScpiRoutes routes_;
     bool connected_ = false;

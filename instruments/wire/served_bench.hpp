@@ -5,12 +5,10 @@
 ///     meter    MEASure[:VOLTage]:DC? (@1)   offset left, (@2) right
 ///              MEASure:VOLTage:AC?          mains
 ///              MEASure:TEMPerature? (@1)    heat sink left, (@2) right, (@3) room
-///     relays   ROUTe:CLOSe (@101)           101, 102 … loads of a kind; 201, 202 … ranges, one at
-///     a time
+///     relays   ROUTe:CLOSe (@101)           101, 102 … kinds of loads; 201, 202 … ranges
 ///              ROUTe:OPEN (@101)   ROUTe:CLOSe? (@101)
 ///     digitiser  see scpi_digitiser.hpp
-///     load     [SOURce:]RESistance OHM   INPut[:STATe] ON|OFF   both channels of a programmable
-///     load
+///     load     [SOURce:]RESistance OHM   INPut[:STATe] ON|OFF   programmable, both channels
 #pragma once
 
 #include "instruments/async.hpp"

@@ -252,8 +252,7 @@ bool RatingInterview::describe_unit() {
     draft_.terminals_known = *terminals != 0;
     questions_.say(
         "Most amplifiers with valves have an output transformer. Nothing drives one that has no "
-        "load "
-        "on it.");
+        "load on it.");
     const auto has_one = questions_.yes("Output transformer", false);
     if (!has_one) {
         stop("Output transformer");

@@ -294,10 +294,9 @@ private:
 
     /// V rms at the output that the search for a level begins with.
     double first_look(Hertz frequency, Ohms load, double target, const Combination& combination) {
-        Known& known =
-            known_[key_of(path_) + key_of_load(plan_.bench, combination.open, combination.load)];
-        double& other_way = ways_[terminals_of(path_) +
-                                  key_of_load(plan_.bench, combination.open, combination.load)];
+        const std::string into = key_of_load(plan_.bench, combination.open, combination.load);
+        Known& known = known_[key_of(path_) + into];
+        double& other_way = ways_[terminals_of(path_) + into];
         const bool same =
             std::any_of(known.frequencies.begin(), known.frequencies.end(),
                         [&](Hertz other) { return std::abs(other / frequency - 1.0) < 0.01; });
@@ -319,23 +318,19 @@ private:
     void add_load_look(const Step& step, Hertz frequency, Ohms load, const Asked& asked,
                        const Combination& combination, PlannedStep& planned, Span& span) {
         const auto& loads = plan_.bench.loads;
-        const bool switched =
-            plan_.bench.simulated || std::any_of(loads.begin(), loads.end(), [](const auto& entry) {
-                return entry.relay.has_value();
-            });
+        const bool switched = plan_.bench.simulated ||
+                              std::any_of(loads.begin(), loads.end(), sequences::is_switched);
         if (!switched || combination.open || !may_be_driven_open(plan_.sheet) ||
             !path_.output.starts_with("speaker") ||
             VoltsRms{asked.target} > most_for_load_look(load)) {
             return;
         }
+        const std::string terminals =
+            terminals_of(path_) + key_of_load(plan_.bench, combination.open, combination.load);
         bool wanted = false;
         for (std::size_t c = 0; c < 2; ++c) {
             wanted = (drives(combination.driven, c) &&
-                      looked_
-                          .insert(terminals_of(path_) +
-                                  key_of_load(plan_.bench, combination.open, combination.load) +
-                                  std::to_string(c))
-                          .second) ||
+                      looked_.insert(terminals + std::to_string(c)).second) ||
                      wanted;
         }
         if (wanted) {
