@@ -387,6 +387,15 @@ private:
                    "take open out of loads: two loads, as 8 ohm and 4 ohm, give the output "
                    "impedance too");
         }
+        const bool lets_go = bench_.simulated || bench_.loads.empty() ||
+                             std::any_of(bench_.loads.begin(), bench_.loads.end(), is_switched);
+        if (open && !lets_go) {
+            report(
+                place_of(step, "for_each"),
+                "nothing lets go of the bench's loads: the open output would be read with its "
+                "load on",
+                "give the loads a relay in the bench file, or take two loads, as 8 ohm and 4 ohm");
+        }
     }
 
     [[nodiscard]] Ohms load_of(const Step& step) const { return load_on(bench_, step.load); }

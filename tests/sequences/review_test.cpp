@@ -174,6 +174,18 @@ TEST_F(Review, OutputTransformerIsNotDrivenWithoutItsLoad) {
     EXPECT_TRUE(mistakes("    level: 1 W\n    for_each: {loads: [8 ohm]}\n").empty());
 }
 
+TEST_F(Review, OpenOutputNeedsLoadsThatTheBenchCanLetGoOf) {
+    const std::string open =
+        "    level: 1 W\n    for_each: {loads: [8 ohm, open]}\n    figures: [damping_factor]\n";
+    bench_.simulated.reset();
+    EXPECT_NE(text(mistakes(open)).find("lets go of the bench's loads"), std::string::npos)
+        << text(mistakes(open));
+    for (LoadEntry& load : bench_.loads) {
+        load.relay = 101;
+    }
+    EXPECT_TRUE(mistakes(open).empty()) << text(mistakes(open));
+}
+
 TEST_F(Review, EveryLoadOfAListIsLookedForOnTheBench) {
     const std::string both = "    level: 20 W\n    for_each: {loads: [8 ohm, 4 ohm]}\n";
     EXPECT_NE(text(mistakes(both)).find("the bench has no load of 4 ohm"), std::string::npos)
